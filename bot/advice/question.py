@@ -1,0 +1,63 @@
+"""A question as understood: which parts it may mean, what is asked about them, and the facts it states."""
+
+from enum import StrEnum
+
+from pydantic import BaseModel, ConfigDict
+
+from store.vocabulary import Elastomer, ItemKind, Motion, OpenedBy, PartKind, Substance, ZipMaterial
+
+
+class About(StrEnum):
+    WHAT = "what"
+    CAN = "can"
+    HOW_MUCH = "how_much"
+    HOW_OFTEN = "how_often"
+    HOW = "how"
+    WHY = "why"
+    CONTAMINATED = "contaminated"
+
+
+class PartRef(BaseModel):
+    """A row of the catalogue."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    item: ItemKind
+    part: str
+
+
+class Stated(BaseModel):
+    """Facts said in the question or in answer to ours. None: not said."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    kind: PartKind | None = None
+    motion: Motion | None = None
+    gas: bool | None = None
+    o2_fraction: float | None = None
+    pure_oxygen_fill: bool | None = None
+    elastomer: Elastomer | None = None
+    bonded: bool | None = None
+    opened_by: OpenedBy | None = None
+    zip_material: ZipMaterial | None = None
+    watertight: bool | None = None
+    uncleaned: bool | None = None
+
+
+class Question(BaseModel):
+    """What the diver wants to know. `candidates` empty: no part of the catalogue was named."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    about: About
+    candidates: tuple[PartRef, ...] = ()
+    item: ItemKind | None = None
+    substance: Substance | None = None
+    weighed: tuple[Substance, ...] = ()
+    """Substances set against each other: "this or that"."""
+    unknown_substance: str | None = None
+    cleaning: bool = False
+    """What to clean it with, rather than what to leave on it."""
+    stated: Stated = Stated()
+    manual: tuple[Substance, ...] | None = None
+    """What the maker's manual says goes on it; an empty tuple is "nothing", None is "not said"."""

@@ -1,0 +1,248 @@
+"""The shell. Each command is thin: it reads, calls one function and prints; what it needs is imported when it runs."""
+
+import json
+import sys
+from collections.abc import Iterable
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from click.exceptions import Abort, ClickException
+
+if TYPE_CHECKING:
+    from bot.understand.intents import Intent
+
+app = typer.Typer(
+    help="Keeps a diver's kit alive: what goes on each part, what falls due, and a reminder at the right hour.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Json = Annotated[bool, typer.Option("--json", help="Print JSON objects, one a line.")]
+Db = Annotated[
+    str | None, typer.Option("--db", help="Database URL; default: a SQLite file in your data folder.")
+]
+
+
+class Refused(Exception):  # noqa: N818 - it is a refusal, said in one line
+    """A command cannot do what was asked; the message is the one line to print."""
+
+
+@app.command()
+def ask(
+    text: Annotated[str, typer.Argument(help="The question; - reads one a line.")], as_json: Json = False
+) -> None:
+    """Answer what goes on a part. No locker is needed."""
+    for question in _lines(text):
+        data = _answer(question)
+        typer.echo(json.dumps(data, ensure_ascii=False) if as_json or text == "-" else _as_text(data))
+
+
+def _answer(question: str) -> dict[str, Any]:
+    from bot.advice.answer import answer
+    from bot.understand.intents import Ask
+    from bot.understand.reader import understand_question
+
+    intent = understand_question(question, _today())
+    if isinstance(intent, Ask):
+        return answer(intent.question).as_data(question)
+    problem = getattr(intent, "problem", "I did not get that.")
+    tries = list(getattr(intent, "suggestions", ()))
+    return {
+        "question": question,
+        "verdict": "clarify",
+        "part": None,
+        "use": [],
+        "avoid": [],
+        "choices": tries,
+        "short": problem,
+        "text": "\n".join([problem, *(f"Try: {t}" for t in tries)]),
+        "cautions": [],
+        "because": [],
+    }
+
+
+def _as_text(data: dict[str, Any]) -> str:
+    choices = (
+        "".join(f"\n[{n}] {label}" for n, label in enumerate(data["choices"], 1))
+        if data["verdict"] == "clarify"
+        else ""
+    )
+    said_by = [f"  {b['rule']}: {b['source']}" for b in data["because"]]
+    return str(data["text"]) + choices + ("\n" + "\n".join(["Says who:", *said_by]) if said_by else "")
+
+
+@app.command(name="understand")
+def understand_text(
+    text: Annotated[str, typer.Argument(help="The message; - reads one a line.")],
+    as_json: Json = False,
+    now: Annotated[str | None, typer.Option(help="The moment it was said, ISO 8601.")] = None,
+) -> None:
+    """Show how a message is read."""
+    from bot.understand.reader import understand
+
+    today = _today(now)
+    for line in _lines(text):
+        intent = understand(line, today)
+        data = {
+            "text": line,
+            "intent": intent.intent,
+            "fields": intent.fields(),
+            "suggestions": _suggestions(intent),
+        }
+        typer.echo(json.dumps(data, ensure_ascii=False) if as_json or text == "-" else _read_as(data))
+
+
+def _suggestions(intent: "Intent") -> list[str]:
+    return list(getattr(intent, "suggestions", ()))
+
+
+def _read_as(data: dict[str, Any]) -> str:
+    fields = [f"  {k}: {v}" for k, v in data["fields"].items() if v not in (None, [], "", False)]
+    return "\n".join([data["intent"], *fields, *(f"  try: {s}" for s in data["suggestions"])])
+
+
+@app.command()
+def chat(db: Db = None) -> None:
+    """Talk in the terminal; piped lines work too."""
+    import asyncio
+
+    from bot.main import conversation, local_zone, open_store, set_up_logging
+    from bot.settings import Settings
+    from bot.transports.console import Console
+    from scheduler.clock import SystemClock
+
+    settings = Settings()
+    set_up_logging(settings.log_level)
+    store = open_store(db, settings)
+    try:
+        console = Console(store, conversation(store), SystemClock(), "you", local_zone(settings))
+        if sys.stdin.isatty():
+            settings.data_folder.mkdir(parents=True, exist_ok=True)
+            asyncio.run(console.run(settings.data_folder / "history"))
+        else:
+            asyncio.run(console.run_piped(sys.stdin, sys.stdout))
+    finally:
+        store.close()
+
+
+@app.command()
+def replay(
+    file: Annotated[Path, typer.Argument(help="One JSON object a line; - reads standard input.")],
+    as_json: Json = False,
+    db: Db = None,
+) -> None:
+    """Play messages through the real pipeline on a simulated clock."""
+    import asyncio
+    import tempfile
+
+    from bot.main import set_up_logging
+    from bot.render.text import with_buttons
+    from bot.replay import ReplayError
+    from bot.replay import replay as play
+    from bot.settings import Settings
+    from store.engine import Store, sqlite_url
+
+    set_up_logging(Settings().log_level)
+    lines = _read(file)
+    with tempfile.TemporaryDirectory(prefix="rinsetank-") as folder:
+        store = Store(db or sqlite_url(Path(folder) / "replay.db"))
+        try:
+            for sent in asyncio.run(play(store, lines)):
+                if as_json:
+                    typer.echo(json.dumps(sent.as_json(), ensure_ascii=False))
+                else:
+                    typer.echo(
+                        f"{sent.at.isoformat()} {sent.chat} ({sent.reply.kind.value})\n{with_buttons(sent.reply)}\n"
+                    )
+        except ReplayError as error:
+            raise Refused(str(error)) from error
+        finally:
+            store.close()
+
+
+@app.command()
+def demo() -> None:
+    """Play an invented diver's season, on a simulated clock and a database of its own."""
+    import asyncio
+    import tempfile
+
+    from bot.demo import play
+    from bot.main import set_up_logging
+    from store.engine import Store, sqlite_url
+
+    set_up_logging("ERROR")
+    with tempfile.TemporaryDirectory(prefix="rinsetank-") as folder:
+        store = Store(sqlite_url(Path(folder) / "demo.db"))
+        try:
+            for told in asyncio.run(play(store)):
+                typer.echo(told)
+        finally:
+            store.close()
+
+
+@app.command()
+def doctor(db: Db = None) -> None:
+    """Check clock, zones, settings and database, and say what to mend."""
+    from bot.doctor import examine
+    from bot.settings import Settings
+
+    findings = examine(db, Settings())
+    for finding in findings:
+        typer.echo(f"{'ok   ' if finding.well else 'MEND '} {finding.what}: {finding.said}")
+    if not all(f.well for f in findings):
+        raise typer.Exit(1)
+
+
+def _today(now: str | None = None) -> date:
+    from scheduler.clock import SystemClock
+
+    if now is None:
+        return SystemClock().now().astimezone().date()
+    try:
+        return datetime.fromisoformat(now).date()
+    except ValueError as error:
+        raise Refused(
+            f"--now wants an ISO 8601 moment such as 2026-06-10T18:00:00+02:00, not {now!r}"
+        ) from error
+
+
+def _lines(text: str) -> Iterable[str]:
+    return (line.rstrip("\n") for line in sys.stdin if line.strip()) if text == "-" else (text,)
+
+
+def _read(file: Path) -> list[str]:
+    if str(file) == "-":
+        return sys.stdin.readlines()
+    try:
+        return file.read_text(encoding="utf-8").splitlines()
+    except OSError as error:
+        raise Refused(f"cannot read {file}: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise Refused(f"cannot read {file}: it is not UTF-8 text") from error
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run a command. Whatever goes wrong is one line on standard error and exit status 2."""
+    from store.errors import StoreError
+
+    try:
+        code = app(args, standalone_mode=False)
+    except ClickException as error:
+        _refuse(error.format_message())
+    except (Refused, StoreError) as error:
+        _refuse(str(error))
+    except (Abort, KeyboardInterrupt):
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.exit(0)
+    else:
+        sys.exit(code if isinstance(code, int) else 0)
+
+
+def _refuse(reason: str) -> None:
+    typer.echo(f"rinsetank: {' '.join(reason.split())}", err=True)
+    sys.exit(2)

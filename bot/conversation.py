@@ -1,0 +1,130 @@
+"""The way of a message: update -> intent -> handler -> reply, in one unit of work that happens whole or not at all."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+import structlog
+
+from bot.handle.table import handle
+from bot.handle.visit import Visit
+from bot.replies import Reply
+from bot.understand.intents import Ask, Intent, Misunderstood, dump, load
+from bot.understand.reader import Context, Offer, understand
+from scheduler.clock import local_date
+from scheduler.plan import refresh
+from store import buttons, items, journal, lockers
+from store.engine import Session, Store
+from store.errors import StoreError
+from store.tables import Button, Chat
+
+log = structlog.get_logger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Update:
+    """What came in on a wire. Exactly one of `text`, `tap` (a button's id) and `tap_label` is given.
+
+    `update_id` None: the wire numbers nothing, so nothing can come twice.
+    """
+
+    wire: str
+    chat: str
+    actor: str
+    at: datetime
+    text: str | None = None
+    tap: str | None = None
+    tap_label: str | None = None
+    update_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A reply with the ids of its buttons, in order."""
+
+    reply: Reply
+    button_ids: tuple[str, ...] = ()
+
+
+class Conversation:
+    """Takes updates and answers them. One instance serves every wire."""
+
+    def __init__(self, store: Store, token: Callable[[], str]) -> None:
+        """Work on a store; `token` makes the opaque ids of buttons."""
+        self._store = store
+        self._token = token
+
+    def take(self, update: Update) -> Answer | None:
+        """Answer one update; None if it had acted before. An error is logged once and answered with a plain sentence."""
+        try:
+            return self._store.write(lambda session: self._unit(session, update))
+        except StoreError as error:
+            log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
+            return Answer(
+                Reply(
+                    f"I could not store that: {error}.", ("Nothing was changed. Please send it again later.",)
+                )
+            )
+        except Exception:
+            log.exception("update_failed", wire=update.wire, update_id=update.update_id)
+            return Answer(
+                Reply(
+                    "Something went wrong on my side. Nothing was changed.",
+                    ("Please try it in other words, or later.",),
+                )
+            )
+
+    def offer(self, chat_id: int, reply: Reply) -> tuple[str, ...]:
+        """Store the buttons of a message that the bot sends unasked; return their ids in order."""
+        return self._store.write(lambda session: self._show(session, chat_id, reply))
+
+    def _unit(self, session: Session, update: Update) -> Answer | None:
+        if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
+            return None
+        chat = lockers.open_chat(session, update.wire, update.chat, update.at)
+        intent = self._intent(session, chat, update)
+        journal.watch(session)
+        visit = Visit(session, chat, update.actor, update.at)
+        reply = handle(intent, visit)
+        if visit.forgotten:
+            return Answer(reply)
+        changed = journal.keep(
+            session, lockers.number(chat.id), update.actor, intent.intent, update.at, forget=visit.takes_back
+        )
+        if changed:
+            refresh(session, chat, update.at)
+        if isinstance(intent, Ask):
+            chat.last_intent = dump(intent)
+            session.add(chat)
+        return Answer(reply, self._show(session, lockers.number(chat.id), reply))
+
+    def _show(self, session: Session, chat_id: int, reply: Reply) -> tuple[str, ...]:
+        if not reply.offers:
+            return ()
+        rows = buttons.show(session, chat_id, [(o.label, dump(o.intent)) for o in reply.offers], self._token)
+        return tuple(row.id for row in rows)
+
+    def _intent(self, session: Session, chat: Chat, update: Update) -> Intent:
+        chat_id = lockers.number(chat.id)
+        if update.tap is not None or update.tap_label is not None:
+            return _tapped(session, chat_id, update)
+        context = Context(
+            offers=tuple(Offer(b.label, load(b.intent)) for b in buttons.latest(session, chat_id)),
+            names=tuple(i.name for i in items.of_locker(session, chat.locker_id)),
+            last=load(chat.last_intent) if chat.last_intent else None,
+        )
+        return understand(update.text or "", local_date(update.at, chat.zone), context)
+
+
+def _tapped(session: Session, chat_id: int, update: Update) -> Intent:
+    row: Button | None
+    row = (
+        buttons.tapped(session, chat_id, update.tap)
+        if update.tap is not None
+        else buttons.labelled(session, chat_id, update.tap_label or "")
+    )
+    if row is None:
+        return Misunderstood(
+            problem="That button is too old or not from this chat.", suggestions=("what is due?",)
+        )
+    return load(row.intent)

@@ -1,0 +1,65 @@
+"""Answers what goes on a part, with what the diver's own item is known to be."""
+
+from bot.advice.answer import answer
+from bot.advice.model import Advice
+from bot.advice.question import About, PartRef
+from bot.handle import find
+from bot.handle.visit import Visit
+from bot.replies import Reply
+from bot.understand.intents import Ask
+from bot.understand.reader import Offer
+from store import care_log, items, lockers
+from store.catalogue import CATALOGUE
+from store.tables import Item
+from store.vocabulary import Substance
+
+
+def ask(intent: Ask, visit: Visit) -> Reply:
+    """Answer from the rules; the diver's own item and its manual are taken in where it is clear which one is meant."""
+    item = _own_item(intent, visit)
+    question = intent.question
+    facts = items.facts_of(item) if item else None
+    if item is not None and question.manual is None:
+        question = question.model_copy(update={"manual": _manual(item, question.candidates, visit)})
+    return advice_reply(answer(question, facts), intent)
+
+
+def advice_reply(advice: Advice, intent: Ask) -> Reply:
+    """Put an answer into a reply; choices become buttons that complete the question."""
+    offers = tuple(Offer(c.label, intent.model_copy(update={"question": c.question})) for c in advice.choices)
+    return Reply(
+        advice.short, advice.lines, advice.cautions, offers or _why_offer(intent), advice.as_data(intent.said)
+    )
+
+
+def _why_offer(intent: Ask) -> tuple[Offer, ...]:
+    if intent.question.about is About.WHY:
+        return ()
+    return (
+        Offer(
+            "Why",
+            intent.model_copy(update={"question": intent.question.model_copy(update={"about": About.WHY})}),
+        ),
+    )
+
+
+def _own_item(intent: Ask, visit: Visit) -> Item | None:
+    """Return the diver's item that the question is about, None unless exactly one fits."""
+    kit = visit.kit()
+    own = [i for i in kit if i.name.casefold() in intent.said.casefold()]
+    kinds = {ref.item for ref in intent.question.candidates} | (
+        {intent.question.item} if intent.question.item else set()
+    )
+    meant = [i for i in own if i.kind in kinds] or find.by_kind(
+        kit, [intent.question.item] if intent.question.item else kinds
+    )
+    return meant[0] if len(meant) == 1 else None
+
+
+def _manual(item: Item, candidates: tuple[PartRef, ...], visit: Visit) -> tuple[Substance, ...] | None:
+    """Return what the newest note of the item's manual says goes on the part asked about, None if it is silent."""
+    keys = [ref.part for ref in candidates if ref.item == item.kind]
+    notes = care_log.manuals(visit.session, visit.locker_id).get(lockers.number(item.id), [])
+    said = (care_log.manual_says(notes, key, CATALOGUE[item.kind].part(key).part_of) for key in keys)
+    named = next((s for s in said if s is not None), None)
+    return tuple(map(Substance, named)) if named is not None else None

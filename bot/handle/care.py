@@ -1,0 +1,312 @@
+"""Records care that was done, and what the maker's manual says."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+from bot.advice.compatibility import objections, vetoed
+from bot.advice.decide import decide
+from bot.advice.rules import Rule
+from bot.advice.substances import STUFF, Trait, names
+from bot.advice.target import Target
+from bot.advice.wording import contaminated_line
+from bot.handle import find
+from bot.handle.visit import Visit
+from bot.handle.wording import PAST, act, count, day, listed, part_name
+from bot.replies import Reply
+from bot.understand.intents import AddItem, RecordCare, RecordManual, ShowDue, Undo
+from bot.understand.reader import Offer
+from scheduler.care import rule_by_id
+from scheduler.due import Due
+from scheduler.plan import region_of, work_out
+from store import care_log, items, lockers, tasks
+from store.catalogue import CATALOGUE
+from store.tables import Care, CareTask, Item, ManualNote
+from store.vocabulary import Substance, Task
+
+
+def record_care(intent: RecordCare, visit: Visit) -> Reply:
+    """Record acts of care, from a button or from words, and say when each comes round again."""
+    if intent.also:
+        return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
+    if intent.task_ids:
+        return _by_button(intent, visit)
+    if intent.everything:
+        return _on_everything(intent, visit)
+    found = _items_meant(intent, visit)
+    if isinstance(found, Reply):
+        return found
+    item = found
+    task = intent.task or Task.CLEAN
+    parts: list[str | None] = [*_parts_meant(intent, item)] or [None]
+    on = intent.on or visit.today
+    for part in parts:
+        _record(visit, item, part, task, substance=intent.substance, on=on)
+    what = listed([part_name(item, p or "") for p in parts]) if parts != [None] else ""
+    first = f"Noted: {what + ' of ' if what else ''}{item.name} {PAST[task]} {day(on, visit.today)}" + (
+        f", with {STUFF[intent.substance].name}." if intent.substance else "."
+    )
+    warned = [
+        line
+        for part in parts
+        if part and intent.substance
+        for line in _warnings(item, part, intent.substance)
+    ]
+    lines = _comes_round(visit, item, parts, task)
+    data = {
+        "intent": "record_care",
+        "item": item.name,
+        "parts": [p for p in parts if p],
+        "task": task.value,
+        "on": on.isoformat(),
+    }
+    return Reply(
+        warned[0] if warned else first,
+        (*([first] if warned else []), *lines),
+        tuple(warned[1:]),
+        (Offer("Undo", Undo()),),
+        data,
+    )
+
+
+def _record(
+    visit: Visit, item: Item, part: str | None, task: Task, *, substance: Substance | None = None, on: date
+) -> None:
+    care_log.add(
+        visit.session,
+        Care(
+            locker_id=visit.locker_id,
+            item_id=lockers.number(item.id),
+            part=part,
+            task=task,
+            substance=substance,
+            on=on,
+            done_by=visit.actor,
+            logged_at=visit.now,
+        ),
+    )
+
+
+def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
+    """Record acts told in one breath; the first that needs a question asks it after the others are stored."""
+    replies = [record_care(act, visit) for act in acts]
+    asked = next((r for r in replies if r.data.get("item") is None and r.offers), None)
+    first = asked or replies[0]
+    rest = [line for r in replies if r is not first for line in (r.first, *r.lines)]
+    return replace(first, lines=(*first.lines, *rest), cautions=tuple(c for r in replies for c in r.cautions))
+
+
+def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
+    """Record an act on every item that asks for it as a whole."""
+    task = intent.task or Task.RINSE
+    wanted = [
+        i.item
+        for i in work_out(visit.session, visit.locker_id, visit.today)
+        if any(d.rule.task == task and not d.part for d in i.dues)
+    ]
+    if not wanted:
+        return Reply(
+            f"Nothing in your kit is {PAST[task]} as a whole, so I noted nothing.",
+            ("Say which part: greased the manifold rings.",),
+            data={"intent": "record_care", "done": 0},
+        )
+    on = intent.on or visit.today
+    for item in wanted:
+        _record(visit, item, None, task, substance=intent.substance, on=on)
+    return Reply(
+        f"Noted: {listed([i.name for i in wanted])} {PAST[task]} {day(on, visit.today)}.",
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "record_care", "task": task.value, "done": len(wanted)},
+    )
+
+
+def _by_button(intent: RecordCare, visit: Visit) -> Reply:
+    """Record each task of a list as done today."""
+    rows = [
+        t
+        for i in intent.task_ids
+        if (t := tasks.get(visit.session, visit.locker_id, i)) is not None and t.due_on is not None
+    ]
+    if not rows:
+        return Reply(
+            "That was recorded already, or is no longer in your kit.",
+            data={"intent": "record_care", "done": 0},
+        )
+    for row in rows:
+        item = visit.item(row.item_id)
+        if item is not None:
+            _record(visit, item, row.part or None, Task(row.task), on=visit.today)
+    visit.session.flush()
+    left = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]
+    first = (
+        f"Noted: {_named(rows[0], visit)}."
+        if len(rows) == 1
+        else f"Noted: {count(len(rows), 'thing')} done today."
+    )
+    rest = f"{count(len(left), 'thing')} still due." if left else "Nothing else is due."
+    offers = (*((Offer("What is left", ShowDue()),) if left else ()), Offer("Undo", Undo()))
+    return Reply(
+        first, (rest,), offers=offers, data={"intent": "record_care", "done": len(rows), "left": len(left)}
+    )
+
+
+def _named(row: CareTask, visit: Visit) -> str:
+    item = visit.item(row.item_id)
+    if item is None:
+        return "done"
+    region = items.facts_of(item).region or region_of(lockers.locker(visit.session, visit.locker_id))
+    return f"{act(rule_by_id(row.rule, region))}, {part_name(item, row.part) or item.name}: done today"
+
+
+def _items_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
+    """Return the one item meant, or the question or refusal that settles it."""
+    kit = visit.kit()
+    if intent.item_id is not None:
+        found = [i for i in (visit.item(intent.item_id),) if i]
+    elif intent.item is not None and (named := find.by_mention(kit, intent.item)):
+        found = named
+    else:
+        found = find.by_kind(kit, [*(r.item for r in intent.refs), *((intent.kind,) if intent.kind else ())])
+    having = (
+        [i for i in found if {r.part for r in intent.refs} & {p.key for p in CATALOGUE[i.kind].parts}]
+        if intent.refs
+        else found
+    )
+    found = having or found
+    if len(found) == 1:
+        return found[0]
+    if len(found) > 1:
+        offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:8])
+        return Reply("On which one?", offers=offers, data={"intent": intent.intent})
+    kind = intent.kind or (intent.refs[0].item if intent.refs else None)
+    name = CATALOGUE[kind].name if kind else "such item"
+    offers = (Offer(f"Add {name}", AddItem(kind=kind)),) if kind else (Offer("Add kit", AddItem()),)
+    return Reply(
+        f"There is no {name} in your kit, so I noted nothing.",
+        ("Add it first, then tell me again.",),
+        offers=offers,
+        data={"intent": intent.intent},
+    )
+
+
+def _parts_meant(intent: RecordCare | RecordManual, item: Item) -> list[str]:
+    """Return the parts of that item that were named and that it has."""
+    kind, facts = CATALOGUE[item.kind], items.facts_of(item)
+    named = {r.part for r in intent.refs}
+    fitting = [p for p in kind.parts if p.key in named and p.fits(facts)]
+    wholes = {p.part_of for p in fitting}
+    return [p.key for p in fitting if p.key not in wholes]
+
+
+def _warnings(item: Item, part: str, substance: Substance) -> list[str]:
+    """Say what is wrong with that substance on that part, gravest first; nothing where it suits."""
+    row = CATALOGUE[item.kind].part(part)
+    facts = row.facts(items.facts_of(item))
+    against = objections(substance, facts)
+    if not against or Trait.CLEANS in STUFF[substance].traits:
+        return []
+    rule = decide(facts)
+    if not isinstance(rule, Rule):
+        return [against[0].why]
+    _, short, lines, _ = contaminated_line(substance, Target(row.name, facts), rule, row.name, against)
+    return [short, *lines]
+
+
+def _comes_round(visit: Visit, item: Item, parts: Sequence[str | None], task: Task) -> list[str]:
+    """Say when the same act is next due, and what else on this item is due now."""
+    visit.session.flush()
+    standing = next(i for i in work_out(visit.session, visit.locker_id, visit.today) if i.item.id == item.id)
+    same = [
+        d
+        for d in standing.dues
+        if d.rule.task == task
+        and d.done_on is not None
+        and (parts == [None] or d.part in parts or not d.part)
+    ]
+    lines = [f"Next: {line}." for d in same[:3] if (line := _again(d, item, visit))]
+    now = [d for d in standing.dues if d.due_on is not None and d.due_on <= visit.today]
+    if now:
+        lines.append(
+            "Still due on it: "
+            + ", ".join(
+                dict.fromkeys(f"{act(d.rule).lower()} {part_name(item, d.part)}".strip() for d in now[:4])
+            )
+            + "."
+        )
+    return list(dict.fromkeys(lines))
+
+
+def _again(due: Due, item: Item, visit: Visit) -> str:
+    name = part_name(item, due.part)
+    when = []
+    if due.dives_left:
+        when.append(f"in {count(due.dives_left, 'dive')}")
+    if due.calendar_on:
+        when.append(f"by {day(due.calendar_on, visit.today)}")
+    if due.rule.every.each_dive:
+        when.append("after the next dive day")
+    return f"{name + ' ' if name else ''}{' or '.join(when)}" if when else ""
+
+
+def record_manual(intent: RecordManual, visit: Visit) -> Reply:
+    """Record what the maker's manual says. It goes before our rules, but never before a safety caution."""
+    found = _items_meant(intent, visit)
+    if isinstance(found, Reply):
+        return found
+    parts = _parts_meant(intent, found)
+    part = parts[0] if parts else None
+    said = tuple(intent.substances)
+    care_log.note_manual(
+        visit.session,
+        ManualNote(
+            locker_id=visit.locker_id,
+            item_id=lockers.number(found.id),
+            part=part,
+            substances=[s.value for s in said] if said or intent.nothing else None,
+            task=intent.task,
+            every_dives=intent.every_dives,
+            every_months=intent.every_months,
+            text=intent.text[:500],
+            noted_at=visit.now,
+        ),
+    )
+    name = f"{part_name(found, part or '')} of {found.name}" if part else found.name
+    conflict = _conflict(found, part, said)
+    data = {"intent": "record_manual", "item": found.name, "part": part, "conflict": bool(conflict)}
+    undo = (Offer("Undo", Undo()),)
+    if conflict:
+        return Reply(
+            f"Noted, but it conflicts with a safety rule: {name}.",
+            (
+                conflict,
+                f"Your note: {names(said)}. My answer stays as it was: ask the maker or a qualified technician before anything goes on it.",
+            ),
+            ("Life support: a recorded manual never silences this caution.",),
+            undo,
+            data,
+        )
+    words = [names(said)] if said else ["nothing on it"] if intent.nothing else []
+    if intent.every_dives or intent.every_months:
+        words.append(
+            "every "
+            + " or ".join(
+                [
+                    *([count(intent.every_dives, "dive")] if intent.every_dives else []),
+                    *([count(intent.every_months, "month")] if intent.every_months else []),
+                ]
+            )
+        )
+    return Reply(
+        f"Noted from the manual, {name}: {', '.join(words)}.",
+        ("The maker's word goes before mine from now on.",),
+        offers=undo,
+        data=data,
+    )
+
+
+def _conflict(item: Item, part: str | None, said: Sequence[Substance]) -> str:
+    """Return why a manual's substance must not go on the part; a note on the whole item is held against all its parts in gas."""
+    kind, facts = CATALOGUE[item.kind], items.facts_of(item)
+    parts = [kind.part(part)] if part else [p for p in kind.parts if p.gas]
+    veto = next((row for p in parts for s in said if (row := vetoed(s, p.facts(facts)))), None)
+    return veto.why if veto else ""

@@ -1,0 +1,240 @@
+"""Adds, completes, shows and retires items."""
+
+from bot.handle import find
+from bot.handle.visit import Visit
+from bot.handle.wording import act, by_whom, count, day, part_name
+from bot.replies import Reply
+from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
+from bot.understand.reader import Offer
+from scheduler.due import Due
+from scheduler.plan import work_out
+from store import care_log, dives, items, lockers
+from store.catalogue import CATALOGUE, ItemFacts, ItemType
+from store.tables import Item
+from store.vocabulary import ItemKind, Region, SealMaterial, Task, ZipMaterial
+
+_OFFERED = (
+    ItemKind.DRY_SUIT,
+    ItemKind.REGULATOR,
+    ItemKind.TWINSET,
+    ItemKind.STAGE,
+    ItemKind.CYLINDER,
+    ItemKind.BUOYANCY_DEVICE,
+    ItemKind.CANISTER_LIGHT,
+    ItemKind.HAND_LIGHT,
+    ItemKind.SCOOTER,
+    ItemKind.REBREATHER,
+    ItemKind.WETSUIT,
+    ItemKind.CAMERA_HOUSING,
+)
+_QUESTIONS: dict[str, tuple[str, tuple[tuple[str, object], ...]]] = {
+    "zip_material": (
+        "Is its zip plastic or metal?",
+        (("plastic", ZipMaterial.PLASTIC), ("metal", ZipMaterial.METAL)),
+    ),
+    "seal_material": (
+        "What are its neck and wrist seals made of?",
+        (
+            ("latex", SealMaterial.LATEX),
+            ("silicone", SealMaterial.SILICONE),
+            ("neoprene", SealMaterial.NEOPRENE),
+        ),
+    ),
+    "o2_fraction": (
+        "What is the richest gas it sees?",
+        (("air", 0.21), ("up to 40 %", 0.40), ("50 %", 0.50), ("pure oxygen", 1.0)),
+    ),
+}
+
+
+def add_item(intent: AddItem, visit: Visit) -> Reply:
+    """Add an item at once, then ask for the facts that change its care; each answer completes it."""
+    if intent.item_id is not None:
+        return _complete(intent, visit)
+    if intent.kind is None:
+        offers = tuple(Offer(CATALOGUE[k].name, intent.model_copy(update={"kind": k})) for k in _OFFERED)
+        return Reply(
+            "What shall I add?",
+            ("Or say it in one line: add dry suit, plastic zip, latex seals",),
+            offers=offers,
+            data={"intent": "add_item"},
+        )
+    kind = CATALOGUE[intent.kind]
+    added = [
+        items.add(
+            visit.session,
+            visit.locker_id,
+            intent.kind,
+            intent.name or _default_name(kind, intent.facts),
+            facts=intent.facts,
+            on=visit.today,
+            by=visit.actor,
+        )
+        for _ in range(intent.count)
+    ]
+    named = " and ".join(i.name for i in added)
+    return _next_question(
+        intent.model_copy(update={"item_id": added[-1].id}), added[-1], visit, f"Added: {named}."
+    )
+
+
+def _default_name(kind: ItemType, facts: ItemFacts) -> str:
+    bits = [facts.cylinder_material.value] if facts.cylinder_material else []
+    bits.append(kind.name)
+    bits += [f"{facts.volume_l:g} l"] if facts.volume_l else []
+    bits += [f"{facts.o2_fraction * 100:g} %"] if facts.o2_fraction and kind.tested else []
+    return " ".join(bits)
+
+
+def _complete(intent: AddItem, visit: Visit) -> Reply:
+    item = visit.item(intent.item_id or 0)
+    if item is None:
+        return Reply("That item is no longer in your kit.", data={"intent": "add_item"})
+    merged = {**item.facts, **items.dump_facts(intent.facts)}
+    if merged != item.facts:
+        item.facts = merged
+        visit.session.add(item)
+    return _next_question(intent, item, visit, f"Noted for {item.name}.")
+
+
+def _next_question(intent: AddItem, item: Item, visit: Visit, said: str) -> Reply:
+    facts = items.facts_of(item)
+    data: dict[str, object] = {"intent": "add_item", "item": item.name, "kind": item.kind}
+    for name in CATALOGUE[item.kind].asks:
+        if getattr(facts, name) is None and name not in intent.skip_ids:
+            asked, options = _QUESTIONS[name]
+            bare = AddItem(kind=intent.kind, item_id=item.id, skip_ids=intent.skip_ids)
+            offers = [
+                Offer(label, bare.model_copy(update={"facts": ItemFacts.model_validate({name: value})}))
+                for label, value in options
+            ]
+            skip = Offer("don't know", bare.model_copy(update={"skip_ids": (*intent.skip_ids, name)}))
+            return Reply(f"{said} {asked}", offers=(*offers, skip), data=data)
+    return _added(item, visit, said, data)
+
+
+def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Reply:
+    """Say what will be kept an eye on, and ask for the test dates that only the diver knows."""
+    visit.session.flush()
+    standing = next(d for d in work_out(visit.session, visit.locker_id, visit.today) if d.item.id == item.id)
+    watched = [f"- {_watch(item, d)}" for d in standing.dues if not d.rule.every.after or d.rule.every.dives]
+    lines = ["I will keep an eye on:", *watched] if watched else []
+    offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
+    if CATALOGUE[item.kind].tested:
+        lines.append(
+            f"When was it last tested? Say: {item.name} hydro tested May 2024, or: visual done March 2026."
+        )
+        if not visit.region_known():
+            lines.append("Test dates are set by law. In which country is it tested?")
+            shown = (
+                ("Germany", Region.GERMANY),
+                ("UK", Region.UK),
+                ("USA", Region.US),
+                ("other EU", Region.EU),
+            )
+            offers = (*(Offer(label, SetPreference(region=region)) for label, region in shown), *offers)
+    return Reply(said, tuple(lines), offers=offers, data=data)
+
+
+def _watch(item: Item, due: Due) -> str:
+    part = part_name(item, due.part)
+    return f"{act(due.rule)}{by_whom(due.rule)}: {part + ', ' if part else ''}{due.rule.every.in_words()}"
+
+
+def retire_item(intent: RetireItem, visit: Visit) -> Reply:
+    """Take an item out of the kit; its record stays, and nothing about it falls due any more."""
+    found = (
+        [i for i in (visit.item(intent.item_id),) if i]
+        if intent.item_id
+        else find.by_mention(visit.kit(), intent.item or "")
+    )
+    if not found:
+        return Reply(
+            f"There is no {intent.item or 'such item'} in your kit.",
+            _kit_lines(visit),
+            data={"intent": "retire_item"},
+        )
+    if len(found) > 1:
+        offers = tuple(Offer(i.name, RetireItem(item_id=i.id)) for i in found)
+        return Reply("Which one has left your kit?", offers=offers, data={"intent": "retire_item"})
+    item = found[0]
+    item.retired_on = visit.today
+    visit.session.add(item)
+    return Reply(
+        f"{item.name} is out of your kit. Its record stays.",
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "retire_item", "item": item.name},
+    )
+
+
+def show_kit(intent: ShowKit, visit: Visit) -> Reply:
+    """Show the kit, or one item with its record."""
+    kit = visit.kit()
+    total = dives.count(visit.session, visit.locker_id)
+    data = {"intent": "show_kit", "items": [i.name for i in kit], "dives": total}
+    if not kit:
+        return Reply(
+            f"Your kit is empty. {count(total, 'dive')} logged.",
+            ("Add it like: add dry suit, plastic zip, latex seals",),
+            offers=(Offer("Add kit", AddItem()),),
+            data=data,
+        )
+    wanted = (
+        [i for i in (visit.item(intent.item_id),) if i]
+        if intent.item_id
+        else find.by_mention(kit, intent.item)
+        if intent.item
+        else []
+    )
+    if len(wanted) == 1:
+        return _one_item(wanted[0], visit)
+    offers = tuple(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8])
+    return Reply(
+        f"{count(len(kit), 'item')}, {count(total, 'dive')} logged.",
+        _kit_lines(visit),
+        offers=offers,
+        data=data,
+    )
+
+
+def _kit_lines(visit: Visit) -> tuple[str, ...]:
+    dived = dives.by_item(visit.session, visit.locker_id)
+    lines = []
+    for item in visit.kit():
+        on_it = sum(d.dives for d in dived.get(lockers.number(item.id), ()))
+        lines.append(f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}")
+    return tuple(lines)
+
+
+def _facts_said(item: Item) -> str:
+    facts = items.facts_of(item)
+    bits = [f"{facts.zip_material.value} zip"] if facts.zip_material else []
+    bits += [f"{facts.seal_material.value} seals"] if facts.seal_material else []
+    bits += [f"{facts.o2_fraction * 100:g} % oxygen"] if facts.o2_fraction else []
+    return f" ({', '.join(bits)})" if bits else ""
+
+
+def _one_item(item: Item, visit: Visit) -> Reply:
+    item_id = lockers.number(item.id)
+    on_it = sum(d.dives for d in dives.by_item(visit.session, visit.locker_id).get(item_id, ()))
+    record = care_log.of_item(visit.session, visit.locker_id, item_id)
+    lines = [
+        f"- {Task(c.task).value} {part_name(item, c.part or '') or ''} {day(c.on, visit.today)}".replace(
+            "  ", " "
+        )
+        for c in record[:8]
+    ]
+    notes = care_log.manuals(visit.session, visit.locker_id).get(item_id, [])
+    lines += [f'- manual: "{n.text}"' for n in notes[:5]]
+    first = f"{item.name}{_facts_said(item)}: {count(on_it, 'dive')} since {day(item.added_on, visit.today)}."
+    offers = (
+        Offer("What is due on it", ShowDue(item=item.name)),
+        Offer("Rinsed", RecordCare(task=Task.RINSE, item_id=item.id)),
+        Offer("Out of my kit", RetireItem(item_id=item.id)),
+    )
+    return Reply(
+        first,
+        tuple(lines) or ("No care recorded yet.",),
+        offers=offers,
+        data={"intent": "show_kit", "item": item.name, "dives": on_it},
+    )

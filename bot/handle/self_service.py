@@ -1,0 +1,165 @@
+"""What a diver does with the bot itself: wishes, undo, help, sharing, leaving."""
+
+from bot.handle.visit import Visit
+from bot.handle.wording import count
+from bot.replies import Reply
+from bot.understand.intents import (
+    AddItem,
+    Export,
+    ForgetMe,
+    Help,
+    Misunderstood,
+    SetPreference,
+    ShareLocker,
+    ShowDue,
+    ShowKit,
+    Undo,
+)
+from bot.understand.reader import Offer
+from scheduler.care import LAW
+from store import dives, journal, lockers
+from store.vocabulary import Units
+
+_TOUCHED = {
+    "item": "kit",
+    "dive": "dive log",
+    "dive_item": "dive log",
+    "care": "care record",
+    "manual_note": "note from a manual",
+    "snooze": "reminder put off",
+    "trip": "trip",
+    "chat": "wish",
+    "locker": "country",
+}
+
+
+def set_preference(intent: SetPreference, visit: Visit) -> Reply:
+    """Keep a wish: zone, hours, units, country."""
+    chat, said = visit.chat, []
+    if intent.zone:
+        chat.zone = intent.zone
+        said.append(f"zone {intent.zone}")
+    if intent.digest_at:
+        chat.digest_at = f"{intent.digest_at:%H:%M}"
+        said.append(f"reminders at {chat.digest_at}")
+    if intent.quiet_from is not None and intent.quiet_to is not None:
+        chat.quiet_from, chat.quiet_to = f"{intent.quiet_from:%H:%M}", f"{intent.quiet_to:%H:%M}"
+        said.append(f"quiet from {chat.quiet_from} to {chat.quiet_to}")
+    if intent.units:
+        chat.units = intent.units
+        said.append("feet and Fahrenheit" if intent.units is Units.IMPERIAL else "metres and Celsius")
+    lines: tuple[str, ...] = ()
+    if intent.region:
+        locker = lockers.locker(visit.session, visit.locker_id)
+        locker.region = intent.region
+        visit.session.add(locker)
+        law = LAW[intent.region]
+        said.append(f"tests by the rules of {intent.region.value}")
+        visual = f"visual every {law.visual} months" if law.visual else "no visual interval known"
+        lines = (
+            f"Hydrostatic every {law.hydro} months, {visual}. Source: {law.source}.",
+            "Law changes and differs by place: check locally.",
+        )
+    visit.session.add(chat)
+    if not said:
+        return Reply(
+            "What shall I set?",
+            (
+                "Say: zone Europe/Berlin, reminders at 18:00, quiet hours 22 to 7, units imperial, or I live in Germany.",
+            ),
+            data={"intent": "set_preference"},
+        )
+    return Reply(
+        f"Noted: {', '.join(said)}.",
+        lines,
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "set_preference", **{k: v for k, v in intent.fields().items() if v is not None}},
+    )
+
+
+def undo(_intent: Undo, visit: Visit) -> Reply:
+    """Take back what the last message of this chat changed; asked again, the one before it."""
+    entry = journal.latest(visit.session, lockers.number(visit.chat.id))
+    visit.takes_back = True
+    if entry is None:
+        return Reply("There is nothing to take back.", data={"intent": "undo", "undone": None})
+    touched = journal.undo(visit.session, entry, visit.now)
+    what = list(dict.fromkeys(_TOUCHED[t] for t in touched))
+    total = dives.count(visit.session, visit.locker_id)
+    return Reply(
+        f"Taken back: {', '.join(what)}.",
+        (f"{count(len(visit.kit()), 'item')}, {count(total, 'dive')} logged.",),
+        data={"intent": "undo", "undone": entry.intent},
+    )
+
+
+def help_me(_intent: Help, _visit: Visit) -> Reply:
+    """Say in a few lines what can be said."""
+    return Reply(
+        "Tell me what you dived, what you own and what you did to it; ask what goes on a part.",
+        (
+            "- add dry suit, plastic zip, latex seals",
+            "- 2 dives today, salt, 30 m, 45 min each, sandy",
+            "- what do I put on the neck ring?  can I use silicone grease on my 50 % bottle?",
+            "- waxed the zip yesterday  /  twinset hydro tested May 2024",
+            "- what is due?  trip 12 to 19 December, 14 dives, salt, 4 degrees",
+            "- the manual says petroleum jelly on the scooter hull rings",
+            "- zone Europe/Berlin  /  reminders at 18:00  /  quiet hours 22 to 7  /  I live in Germany",
+            "- undo  /  snooze 3 days  /  show kit  /  forget me",
+        ),
+        (
+            "I answer from rules and say whose. The maker's manual and a qualified technician decide on life support.",
+        ),
+        (Offer("Add kit", AddItem()), Offer("What is due", ShowDue()), Offer("Show kit", ShowKit())),
+        {"intent": "help"},
+    )
+
+
+def misunderstood(intent: Misunderstood, _visit: Visit) -> Reply:
+    """Say kindly what is wrong and what would work. Nothing was stored."""
+    tries = tuple(f"- {line}" for line in intent.suggestions)
+    return Reply(
+        intent.problem,
+        (("Try:", *tries, "or: help") if tries else ("Say help for what I can do.",)),
+        data={"intent": "misunderstood", "suggestions": list(intent.suggestions)},
+    )
+
+
+def share_locker(_intent: ShareLocker, _visit: Visit) -> Reply:
+    """Say honestly that sharing is not built yet."""
+    return Reply(
+        "Sharing a locker is not built yet: this one is yours alone.",
+        ("Until then a club or class can use one group of its own, or one terminal.",),
+        data={"intent": "share_locker", "done": False},
+    )
+
+
+def export(_intent: Export, visit: Visit) -> Reply:
+    """Say what can be had of the record now: what the bot can show in words."""
+    kit = visit.kit()
+    return Reply(
+        "A file of all your data is not built yet; I can show it here.",
+        (
+            f"{count(len(kit), 'item')}, {count(dives.count(visit.session, visit.locker_id), 'dive')} logged. Tap an item for its record.",
+        ),
+        offers=tuple(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8]),
+        data={"intent": "export", "done": False},
+    )
+
+
+def forget_me(intent: ForgetMe, visit: Visit) -> Reply:
+    """Delete the locker with all that is in it, after a second confirmation."""
+    kit, total = visit.kit(), dives.count(visit.session, visit.locker_id)
+    if not intent.confirmed:
+        return Reply(
+            f"This deletes everything: {count(len(kit), 'item')}, {count(total, 'dive')}, all care records, for good.",
+            ("Nothing is deleted until you tap.",),
+            offers=(Offer("Delete it all", ForgetMe(confirmed=True)), Offer("Keep it", ShowKit())),
+            data={"intent": "forget_me", "done": False},
+        )
+    lockers.forget(visit.session, visit.locker_id)
+    visit.forgotten = True
+    return Reply(
+        "Everything is deleted. If you write again, we start afresh.",
+        data={"intent": "forget_me", "done": True},
+    )

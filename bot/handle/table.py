@@ -1,0 +1,35 @@
+"""Which function answers which intent. The one place where the two meet."""
+
+from collections.abc import Callable
+from typing import Any
+
+from bot.handle import ask, care, dives, due, kit, self_service, trips
+from bot.handle.visit import Visit
+from bot.replies import Reply
+from bot.understand import intents as i
+from bot.understand.intents import Intent
+
+HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
+    i.LogDive: dives.log_dive,
+    i.Ask: ask.ask,
+    i.AddItem: kit.add_item,
+    i.RetireItem: kit.retire_item,
+    i.ShowKit: kit.show_kit,
+    i.ShowDue: due.show_due,
+    i.RecordCare: care.record_care,
+    i.Snooze: due.snooze,
+    i.PlanTrip: trips.plan_trip,
+    i.RecordManual: care.record_manual,
+    i.Undo: self_service.undo,
+    i.SetPreference: self_service.set_preference,
+    i.ShareLocker: self_service.share_locker,
+    i.Export: self_service.export,
+    i.ForgetMe: self_service.forget_me,
+    i.Help: self_service.help_me,
+    i.Misunderstood: self_service.misunderstood,
+}
+
+
+def handle(intent: Intent, visit: Visit) -> Reply:
+    """Answer an intent within the visit's unit of work."""
+    return HANDLERS[type(intent)](intent, visit)

@@ -1,0 +1,62 @@
+"""What a handler works with: the chat that spoke, its locker, who it was and when, in one unit of work."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from scheduler.clock import local_date
+from scheduler.plan import refresh
+from store import items, lockers, tasks
+from store.engine import Session
+from store.tables import CareTask, Chat, Item
+from store.vocabulary import Units
+
+HOW_FAR_DAYS = 30
+"""How far ahead a list of what is due looks when nobody said."""
+
+
+@dataclass
+class Visit:
+    """One message being answered. Handlers change facts through the store's queries with `locker_id`, then reply."""
+
+    session: Session
+    chat: Chat
+    actor: str
+    now: datetime
+    takes_back: bool = False
+    """Set by `undo`: what this message changes is not itself to be undone."""
+    forgotten: bool = False
+    """Set by `forget me`: the chat is gone."""
+
+    @property
+    def locker_id(self) -> int:
+        """Return the locker this chat opens."""
+        return self.chat.locker_id
+
+    @property
+    def today(self) -> date:
+        """Return the date in the diver's zone."""
+        return local_date(self.now, self.chat.zone)
+
+    @property
+    def imperial(self) -> bool:
+        """Tell whether the diver wants feet and Fahrenheit."""
+        return self.chat.units == Units.IMPERIAL
+
+    def kit(self) -> list[Item]:
+        """Return the items of the locker."""
+        return items.of_locker(self.session, self.locker_id)
+
+    def fresh_tasks(self) -> Sequence[CareTask]:
+        """Return the care tasks worked out from the facts as they are now."""
+        self.session.flush()
+        refresh(self.session, self.chat, self.now)
+        return tasks.of_locker(self.session, self.locker_id)
+
+    def item(self, item_id: int) -> Item | None:
+        """Return an item of this locker by number."""
+        return items.get(self.session, self.locker_id, item_id)
+
+    def region_known(self) -> bool:
+        """Tell whether the diver has said which country's law applies."""
+        return lockers.locker(self.session, self.locker_id).region is not None

@@ -1,0 +1,52 @@
+"""The one place where things are wired."""
+
+import logging
+import secrets
+import sys
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import structlog
+
+from bot.conversation import Conversation
+from bot.settings import Settings
+from store.engine import Store, sqlite_url
+
+
+def open_store(url: str | None, settings: Settings) -> Store:
+    """Open the database at a URL, or else the one of the settings, or else the default file; StoreError if it cannot be used."""
+    return Store(url or settings.db or sqlite_url(settings.data_folder / "rinsetank.db"))
+
+
+def conversation(store: Store) -> Conversation:
+    """Wire a conversation with unguessable button ids."""
+    return Conversation(store, lambda: secrets.token_urlsafe(9))
+
+
+def set_up_logging(level: str) -> None:
+    """Log one JSON line a message to standard error, so that it never mixes with the conversation."""
+    structlog.configure(
+        processors=[
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso"),
+            structlog.processors.format_exc_info,
+            structlog.processors.JSONRenderer(),
+        ],
+        wrapper_class=structlog.make_filtering_bound_logger(
+            logging.getLevelNamesMapping().get(level.upper(), logging.WARNING)
+        ),
+        logger_factory=structlog.PrintLoggerFactory(sys.stderr),
+    )
+
+
+def local_zone(settings: Settings, localtime: Path = Path("/etc/localtime")) -> str:
+    """Return the IANA zone of this machine where it can be told, else the one of the settings."""
+    if settings.zone != "UTC" or not localtime.is_symlink():
+        return settings.zone
+    name = str(localtime.resolve()).partition("zoneinfo/")[2]
+    try:
+        datetime(2026, 1, 1, tzinfo=ZoneInfo(name))
+    except (ValueError, KeyError, OSError):
+        return settings.zone
+    return name

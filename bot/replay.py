@@ -1,0 +1,141 @@
+"""Plays a file of messages through the real conversation, scheduler and store, on a clock that the file sets."""
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import count
+from typing import Any
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from bot.conversation import Conversation, Update
+from bot.handle.due import reminder
+from bot.render.text import text_of
+from bot.replies import Reply
+from scheduler.clock import SetClock, local_date
+from scheduler.deliver import Failed
+from scheduler.digest import Digest
+from scheduler.tick import next_tick, tick
+from store import lockers
+from store.engine import Store
+
+WIRE = "replay"
+
+
+class ReplayError(Exception):
+    """A line that cannot be played; the message names the line and says why."""
+
+
+class Line(BaseModel):
+    """One line of the file: a message, a tap, or only time going by."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+    at: AwareDatetime
+    chat: str | None = None
+    sender: str = Field(default="diver", alias="from")
+    text: str | None = None
+    tap: str | None = None
+    file: str | None = None
+
+    @model_validator(mode="after")
+    def _one_thing(self) -> "Line":
+        said = [x for x in (self.text, self.tap, self.file) if x is not None]
+        if len(said) > 1:
+            raise ValueError("a line has one of text, tap and file")
+        if said and self.chat is None:
+            raise ValueError("a line that says something names its chat")
+        if self.file is not None:
+            raise ValueError("files cannot be read yet")
+        return self
+
+
+@dataclass(frozen=True)
+class Sent:
+    """One message of the bot."""
+
+    at: datetime
+    chat: str
+    reply: Reply
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the object of the contract."""
+        return {
+            "at": self.at.isoformat(),
+            "chat": self.chat,
+            "kind": self.reply.kind.value,
+            "text": text_of(self.reply),
+            "buttons": [offer.label for offer in self.reply.offers],
+            "files": list(self.reply.files),
+            "data": self.reply.data,
+        }
+
+
+def read_lines(lines: Iterable[str]) -> Iterator[Line]:
+    """Parse the lines of a file; ReplayError names the first that is wrong."""
+    for n, line in enumerate(lines, 1):
+        if not line.strip():
+            continue
+        try:
+            yield Line.model_validate(json.loads(line))
+        except json.JSONDecodeError as error:
+            raise ReplayError(f"line {n} is not JSON: {error.msg}") from error
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(str(x) for x in first["loc"]) or "line"
+            raise ReplayError(f"line {n}: {where}: {first['msg']}") from error
+
+
+class Replay:
+    """A conversation on a simulated clock. It carries its own reminders and keeps what is sent, in order."""
+
+    def __init__(self, store: Store, start: datetime) -> None:
+        """Begin at an instant."""
+        self._store, self.clock = store, SetClock(start)
+        tokens = count(1)
+        self._conversation = Conversation(store, lambda: f"b{next(tokens)}")
+        self._sent: list[Sent] = []
+
+    async def carry(self, digest: Digest) -> Failed | None:
+        """Keep a reminder as sent."""
+        reply = reminder(digest, local_date(self.clock.now(), digest.chat.zone))
+        self._conversation.offer(lockers.number(digest.chat.id), reply)
+        self._sent.append(Sent(self.clock.now(), digest.chat.address, reply))
+        return None
+
+    async def until(self, at: datetime) -> list[Sent]:
+        """Let time go by, ringing whenever something is due; return the reminders sent."""
+        while (ring := self._store.read(next_tick)) is not None and ring <= at:
+            before = len(self._sent)
+            self.clock.set(ring)
+            await tick(self._store, self, self.clock)
+            if len(self._sent) == before and self._store.read(next_tick) == ring:
+                break
+        self.clock.set(at)
+        return self._drain()
+
+    async def play(self, line: Line) -> list[Sent]:
+        """Play one line: time first, then what was said; return everything the bot sent."""
+        sent = await self.until(line.at)
+        if line.chat is not None and (line.text is not None or line.tap is not None):
+            update = Update(
+                WIRE, line.chat, line.sender, self.clock.now(), text=line.text, tap_label=line.tap
+            )
+            answer = self._conversation.take(update)
+            if answer is not None:
+                sent.append(Sent(self.clock.now(), line.chat, answer.reply))
+        return sent
+
+    def _drain(self) -> list[Sent]:
+        sent, self._sent = self._sent, []
+        return sent
+
+
+async def replay(store: Store, lines: Iterable[str]) -> list[Sent]:
+    """Play a whole file; ReplayError for a line that cannot be played, before anything of it acts."""
+    parsed = list(read_lines(lines))
+    if not parsed:
+        return []
+    played = Replay(store, parsed[0].at)
+    return [sent for line in parsed for sent in await played.play(line)]

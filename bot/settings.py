@@ -1,0 +1,25 @@
+"""Settings from the environment: the only file that reads it. Each is named RINSETANK_ and the field in capitals."""
+
+from pathlib import Path
+
+from platformdirs import user_data_path
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+class Settings(BaseSettings):
+    """What a place may want to set. Everything has a default that works."""
+
+    model_config = SettingsConfigDict(env_prefix="RINSETANK_", extra="ignore")
+
+    db: str | None = Field(
+        default=None,
+        description="SQLAlchemy URL of the database; default: a SQLite file in the user's data folder",
+    )
+    zone: str = Field(default="UTC", description="time zone of a new chat in the terminal")
+    log_level: str = Field(default="WARNING", description="DEBUG, INFO, WARNING or ERROR")
+
+    @property
+    def data_folder(self) -> Path:
+        """Return the folder for the default database and the history of the terminal."""
+        return Path(user_data_path("rinsetank", appauthor=False))

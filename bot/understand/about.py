@@ -1,0 +1,116 @@
+"""What a question is about: what, can, how much, how often, how, why, or what now that it was done."""
+
+import re
+
+from bot.advice.question import About
+from bot.understand.message import Message
+from store.vocabulary import Substance
+
+_LEAD_IN = (
+    r"^(?:(?:hi|hello|hey|please|pls|so|ok|and|but|sorry|um|quick question|question|a|my|student|students|asked|asks|"
+    r"wants to know|if|whether|he|she|they)\s+)*"
+)
+_HOW_MUCH = re.compile(
+    r"\bhow (?:much|thick|thin|many dabs|big a dab|heavily|generous)\b|\bamount\b|\bquantity\b"
+)
+_HOW_OFTEN = re.compile(
+    r"\bhow (?:often|frequently|regularly)\b|\binterval\b|\bfrequency\b|\bevery how many\b|\bhow many dives (?:between|before)\b"
+    r"|\bwhen (?:should|do|must|shall) i\b|\bhow long (?:between|does|will|can|until)\b"
+)
+_WHY = re.compile(r"\bwhy\b|^(?:but |and |so |ok |hey )*how come\b|\bwhat for\b|\breason\b")
+_HOW = re.compile(
+    r"\bhow (?:do|should|can|to|would|must|shall|does|is|are|i|2)\b|\b(?:best|right|proper|correct) way (?:to|of)\b"
+    r"|\bsteps (?:to|for)\b|\bprocedure\b"
+)
+_WHAT = re.compile(
+    r"\b(?:what|whats|what's|which|wot|wat|anything|something|nothing)\b|\binstead\b|\brecommend"
+)
+_WHICH_STUFF = re.compile(
+    r"\b(?:what|which|wot|wat|whats|what's)\b(?:\s+\w+){0,3}\s+(?:grease|lubricant|lube|oil|wax|powder|stuff|product|spray)\b"
+    r"|^(?:grease|lube|lubricant|wax)\s+(?:for|4|on)\b"
+)
+_STILL_YES_OR_NO = re.compile(
+    r"\bwhat about\b|\bwhat's wrong with\b|\bwhats wrong with\b|\bok(?:ay)?\b|\ballowed\b|\bsafe\b"
+    r"|\b(?:anything|something|nothing) (?:wrong|bad|against)\b"
+)
+_MODAL = re.compile(
+    _LEAD_IN
+    + r"(?:can|could|may|should|shall|must|is it|is|are|does|do|will|would|am|any (?:harm|problem)|ok|okay|safe)\b"
+    r"|\b(?:can|could|may|should|is it (?:ok|okay|safe|fine|bad))(?: (?:i|we|you|he|she|they|to))*"
+    r" (?:\w+ )?(?:put|use|apply|spray|rub|wipe|smear|grease|lube|add|take|wax)\b"
+)
+_ASKS_WHICH = re.compile(
+    r"\bwhat\b|\bwhich (?:one|grease|lubricant|oil|lube|wax|stuff|product|do|should|can|to)\b"
+)
+_DONE = re.compile(
+    r"\b(?:i|we|he|she|they|someone|somebody|buddy|student|shop|friend|club|mate|partner|instructor|guy|tech|technician|diver|owner|has|have"
+    r"|had|been|just|already|accidentally|got|was|were)\b[^?.!]*?\b(?:put|used|sprayed|got|smeared|applied|spilt|spilled|greased|lubed"
+    r"|lubricated|rubbed|wiped|wipes|coated|dripped|waxed|oiled|dropped|touched|handled|left|powdered|filmed|splashed|added|treated|packed"
+    r"|contaminated|dosed|covered|talced|had)\b"
+    r"|^(?:oops |help |so |ok |hi |hey |uh oh |oh no )*(?:put|used|sprayed|got|smeared|applied|spilt|spilled|accidentally|greased|lubed"
+    r"|rubbed|already|there is|there's|theres|what if)\b"
+    r"|\bgot (?:\w+ ){0,3}?(?:grease|oil|spray|jelly|wax|talc|lubricant|cream|sunscreen|silicone)\b"
+    r"|\bby (?:mistake|accident)\b|\baccidentally\b|\bnow what\b|\bwhat now\b|\bcontaminated\b"
+)
+_HYPOTHETICAL = re.compile(
+    r"\bwhat (?:if|happens)\b|\bwhat would happen\b|^suppose\b|^imagine\b|^say (?:a|my|i|someone)\b"
+)
+_CLEANING = re.compile(
+    r"\b(?:clean|wash|wipe|disinfect|rinse|saniti[sz]e|sterili[sz]e|cleaning|disinfecting|washing)\b(?:.*\bwith\b|$)"
+    r"|\bwhat (?:do|should|can|to) .*\b(?:clean|wash|wipe|disinfect|rinse)\b|\bcleaner for\b"
+)
+_QUESTION = re.compile(
+    _LEAD_IN
+    + r"(?:what|whats|what's|which|can|could|should|may|must|do i|do we|do you|does|is it|is there|is|are|how|why|when|where"
+    r"|will|would|need i|wot|wat|shall|who|any)\b"
+)
+
+
+def is_question(m: Message) -> bool:
+    """Tell whether the message asks rather than tells."""
+    return "?" in m.raw or bool(_QUESTION.match(m.plain)) or bool(_WHICH_STUFF.search(m.plain))
+
+
+def read_about(m: Message, substance: Substance | None, *, of_manual: bool) -> About:  # noqa: PLR0911 - by weight
+    """Tell what is asked; `of_manual`: somebody's instructions are quoted, so "has put" is not the diver's doing."""
+    text = m.plain
+    if substance and not of_manual and _is_done(text):
+        return About.CONTAMINATED
+    for about, pattern in ((About.HOW_MUCH, _HOW_MUCH), (About.HOW_OFTEN, _HOW_OFTEN), (About.WHY, _WHY)):
+        if pattern.search(text):
+            return about
+    if substance and _HYPOTHETICAL.search(text):
+        return About.CONTAMINATED
+    if _WHICH_STUFF.search(text) or (is_choice(m) and not _asks_leave(text)):
+        return About.WHAT
+    if substance and (_asks_leave(text) or _starts_with_substance(m)):
+        return About.CAN
+    if _HOW.search(text):
+        return About.HOW
+    if _WHAT.search(text) and not (substance and _STILL_YES_OR_NO.search(text)):
+        return About.WHAT
+    return About.CAN if substance else About.WHAT
+
+
+def is_choice(m: Message) -> bool:
+    """Tell whether two substances are weighed against each other."""
+    return len({s for _, _, s in m.substances}) > 1 and bool(re.search(r"\bor\b(?! not)", m.plain))
+
+
+def is_cleaning(m: Message) -> bool:
+    """Tell whether the question is what to clean it with."""
+    return bool(_CLEANING.search(m.plain))
+
+
+def _is_done(text: str) -> bool:
+    return bool(_DONE.search(text)) and not _asks_leave(text) and not _WHY.search(text)
+
+
+def _asks_leave(text: str) -> bool:
+    """Tell whether leave is asked: may I, is it safe to; not "what can I"."""
+    found = _MODAL.search(text)
+    return found is not None and not _ASKS_WHICH.search(text[: found.end()])
+
+
+def _starts_with_substance(m: Message) -> bool:
+    return bool(m.substances) and m.substances[0][0] <= 1 and not _ASKS_WHICH.search(m.plain)

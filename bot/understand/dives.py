@@ -1,0 +1,130 @@
+"""Reads dives and corrections of the last one, trips, and how far off a reminder should be."""
+
+import re
+
+from bot.understand.intents import LogDive, PlanTrip, Snooze
+from bot.understand.message import Message, first
+from bot.understand.quantities import MOST_DIVES, Quantities, SenselessError
+from store.vocabulary import Condition, Water
+
+_DIVED = re.compile(
+    r"\b(?:dives?|dived|dove|diving|dip|dips|dunk|splash|bimble|snorkel|freedive|freediving|logged|log|bottom time|penetration|session|sessions|deco dive)\b",
+)
+_STRONG = re.compile(
+    r"\b(?:dived|dove|did|logged|log|went|back from|got back|came back|surfaced|just out|done|today|yesterday|finished|out of the|had|got in|been)\b"
+)
+_CORRECTION = re.compile(
+    r"^(?:no|nope|sorry|actually|correction|wrong|oops|wait|i meant|meant|make (?:it|that)|change (?:it|that|the last)|correct (?:it|that|the last)|it was|that was|i mean)\b",
+)
+_WITHOUT = re.compile(
+    r"\b(?:without|not|no|left|minus)\s+(?:the |my |a |any )?([\w ]+?)(?:\s+(?:at home|ashore|this time|today)|[,;.]|$)"
+)
+_TRIP = re.compile(
+    r"\b(?:trip|holiday|vacation|liveaboard|expedition|safari|travelling|traveling|going to|off to|away|dive week|course week|plan)\b"
+)
+_SNOOZE = re.compile(
+    r"^(?:please )?(?:snooze|later|not now|remind me|postpone|in a bit|ask me|tomorrow|nag me|leave it|wait|hold|delay|push|put (?:it|that|this) off|not today|maybe later)\b|\bsnooze\b|\bremind me (?:again )?(?:later|in|on|tomorrow|next)\b|\bpostpone\b"
+)
+
+
+def read_dive(m: Message) -> LogDive | None:
+    """Read one or more dives logged in free text; None if nothing speaks of a dive. SenselessError for impossible numbers."""
+    corrects = bool(_CORRECTION.search(m.plain))
+    q = m.quantities()
+    figures = sum(x is not None for x in (q.dives, q.duration_min, q.max_depth_m, q.o2_fraction)) + bool(
+        q.temps_c
+    )
+    dived = bool(_DIVED.search(m.plain))
+    waters = bool(m.waters)
+    if corrects and (figures or waters or m.conditions or m.past.on):
+        return _dive(m, q, corrects=True)
+    told = bool(_STRONG.search(m.plain)) or bool(m.past.on)
+    places = waters or bool(m.conditions)
+    if (
+        (dived and (figures or told or places))
+        or (figures >= 2)
+        or (figures and places)
+        or (figures and told and m.kinds)
+        or (q.dives and told and (places or m.kinds))
+    ):
+        return _dive(m, q, corrects=False)
+    return None
+
+
+def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
+    if q.dives is not None and q.dives > MOST_DIVES:
+        raise SenselessError(f"{q.dives} dives in one entry is a lot: log up to {MOST_DIVES} at a time.")
+    on = m.past.on
+    if on is not None and on > m.today:
+        raise SenselessError(
+            f"{on:%d %B %Y} lies ahead: a dive is logged once it is done. For plans, say: trip 12 to 19 December, 14 dives."
+        )
+    without = _WITHOUT.search(m.plain)
+    ashore = Message(without.group(1), m.today, m.names).item_mentions if without else ()
+    return LogDive(
+        dives=q.dives,
+        on=on,
+        water=_water(m),
+        max_depth_m=q.max_depth_m,
+        duration_min=q.duration_min,
+        min_temp_c=min(q.temps_c, default=None),
+        o2_fraction=q.o2_fraction,
+        conditions=_conditions(m),
+        items=tuple(i for i in m.item_mentions if i not in ashore),
+        without=ashore,
+        corrects=corrects,
+    )
+
+
+def _water(m: Message) -> Water | None:
+    """Take the last kind of water where a correction names two ("not salt, fresh"), else the first."""
+    if Water.POOL in m.waters:
+        return Water.POOL
+    if Water.BRACKISH in m.waters:
+        return Water.BRACKISH
+    if (
+        re.search(r"\b(?:not|wasn't|wasnt)\s+(?:in )?(?:salt|fresh|the sea|the lake|sea|brackish)\b", m.plain)
+        and len(m.waters) > 1
+    ):
+        return m.waters[-1]
+    return first(m.waters)
+
+
+def _conditions(m: Message) -> tuple[Condition, ...]:
+    found = set(m.conditions)
+    if re.search(r"\bno (?:sand|silt|surf|ice|oil|waves)\b", m.plain):
+        found -= {c for c in found if re.search(rf"\bno {c.value}\b", m.plain)}
+    return tuple(c for c in Condition if c in found)
+
+
+def read_trip(m: Message) -> PlanTrip | None:
+    """Read a planned trip: dates ahead, dives, water, temperatures."""
+    if not _TRIP.search(m.plain) and m.future.span is None:
+        return None
+    q = m.quantities("future")
+    span = m.future.span
+    start = span[0] if span else m.future.on
+    if not _TRIP.search(m.plain) and not (q.dives or m.waters or q.temps_c):
+        return None
+    if start is None and not re.search(r"\btrip\b", m.plain):
+        return None
+    if start is not None and (span[1] if span else start) < m.today:
+        return None
+    temps = q.temps_c
+    return PlanTrip(
+        from_on=start,
+        to_on=span[1] if span else m.future.later,
+        dives=q.dives,
+        water=_water(m),
+        min_temp_c=min(temps, default=None),
+        max_temp_c=max(temps) if len(temps) > 1 else None,
+    )
+
+
+def read_snooze(m: Message) -> Snooze | None:
+    """Read a wish to be reminded later: by days or until a date; both None means "pick for me"."""
+    if not _SNOOZE.search(m.plain):
+        return None
+    if m.future.days is not None:
+        return Snooze(days=m.future.days, item=first(m.item_mentions))
+    return Snooze(until=m.future.on, item=first(m.item_mentions))

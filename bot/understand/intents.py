@@ -1,0 +1,228 @@
+"""What a message can mean: one typed intent each, validated where the text ends and the facts begin.
+
+Dates are calendar dates in the diver's zone; depths metres, temperatures degrees Celsius, durations minutes.
+None or empty always means: not said. Fields named `..._id` come from buttons, never from text.
+"""
+
+from datetime import date, time
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from bot.advice.question import PartRef, Question
+from store.catalogue import ItemFacts
+from store.vocabulary import Condition, ItemKind, Region, Substance, Task, Units, Water
+
+
+class _Intent(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    def fields(self) -> dict[str, Any]:
+        """Return the contract's fields as JSON values."""
+        return self.model_dump(mode="json", by_alias=True, exclude={"intent"} | self.internal())
+
+    def internal(self) -> set[str]:
+        """Name the fields that only buttons fill."""
+        return {name for name in type(self).model_fields if name.endswith(("_id", "_ids"))}
+
+
+class LogDive(_Intent):
+    intent: Literal["log_dive"] = "log_dive"
+    dives: int | None = None
+    on: date | None = None
+    water: Water | None = None
+    max_depth_m: float | None = None
+    duration_min: int | None = None
+    min_temp_c: float | None = None
+    o2_fraction: float | None = None
+    conditions: tuple[Condition, ...] = ()
+    items: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    """Items said to have stayed ashore."""
+    corrects: bool = False
+    """The last entry was wrong: these fields replace its own."""
+    dive_id: int | None = None
+    item_ids: tuple[int, ...] | None = None
+
+
+class Ask(_Intent):
+    intent: Literal["ask"] = "ask"
+    question: Question
+    said: str = ""
+
+    def fields(self) -> dict[str, Any]:
+        """Flatten the question into the contract's fields."""
+        q = self.question
+        stated = {k: v for k, v in q.stated.model_dump(mode="json").items() if v is not None}
+        part = q.candidates[0].part if q.candidates else None
+        return {
+            "about": q.about.value,
+            "part": part,
+            "item": q.item.value if q.item else None,
+            "substance": q.substance.value if q.substance else q.unknown_substance,
+            **stated,
+        }
+
+
+class AddItem(_Intent):
+    intent: Literal["add_item"] = "add_item"
+    kind: ItemKind | None = None
+    name: str | None = None
+    facts: ItemFacts = ItemFacts()
+    count: int = 1
+    item_id: int | None = None
+    """The item was added already; these facts complete it."""
+    skip_ids: tuple[str, ...] = ()
+    """Names of facts the diver would rather not say."""
+
+
+class RetireItem(_Intent):
+    intent: Literal["retire_item"] = "retire_item"
+    item: str | None = None
+    item_id: int | None = None
+
+
+class ShowKit(_Intent):
+    intent: Literal["show_kit"] = "show_kit"
+    item: str | None = None
+    item_id: int | None = None
+
+
+class ShowDue(_Intent):
+    intent: Literal["show_due"] = "show_due"
+    item: str | None = None
+    until: date | None = None
+    why: bool = False
+    task_ids: tuple[int, ...] = ()
+
+
+class RecordCare(_Intent):
+    intent: Literal["record_care"] = "record_care"
+    task: Task | None = None
+    item: str | None = None
+    part: str | None = None
+    substance: Substance | None = None
+    on: date | None = None
+    refs: tuple[PartRef, ...] = ()
+    kind: ItemKind | None = None
+    also: tuple["RecordCare", ...] = ()
+    """Further acts told in the same breath."""
+    everything: bool = False
+    """Done to all of the kit."""
+    item_id: int | None = None
+    task_ids: tuple[int, ...] = ()
+
+
+class Snooze(_Intent):
+    intent: Literal["snooze"] = "snooze"
+    until: date | None = None
+    days: int | None = None
+    item: str | None = None
+    task_ids: tuple[int, ...] = ()
+
+
+class PlanTrip(_Intent):
+    intent: Literal["plan_trip"] = "plan_trip"
+    from_on: date | None = Field(default=None, alias="from")
+    to_on: date | None = Field(default=None, alias="to")
+    dives: int | None = None
+    water: Water | None = None
+    min_temp_c: float | None = None
+    max_temp_c: float | None = None
+
+
+class RecordManual(_Intent):
+    intent: Literal["record_manual"] = "record_manual"
+    item: str | None = None
+    part: str | None = None
+    substances: tuple[Substance, ...] = ()
+    nothing: bool = False
+    """The manual says that nothing goes on it."""
+    task: Task | None = None
+    every_dives: int | None = None
+    every_months: int | None = None
+    text: str = ""
+    refs: tuple[PartRef, ...] = ()
+    kind: ItemKind | None = None
+    item_id: int | None = None
+
+
+class Undo(_Intent):
+    intent: Literal["undo"] = "undo"
+
+
+class SetPreference(_Intent):
+    intent: Literal["set_preference"] = "set_preference"
+    zone: str | None = None
+    digest_at: time | None = None
+    quiet_from: time | None = None
+    quiet_to: time | None = None
+    units: Units | None = None
+    region: Region | None = None
+
+
+class ShareLocker(_Intent):
+    intent: Literal["share_locker"] = "share_locker"
+
+
+class Export(_Intent):
+    intent: Literal["export"] = "export"
+
+
+class ForgetMe(_Intent):
+    intent: Literal["forget_me"] = "forget_me"
+    confirmed: bool = False
+
+    def internal(self) -> set[str]:
+        """Keep the confirmation to buttons."""
+        return {"confirmed"}
+
+
+class Help(_Intent):
+    intent: Literal["help"] = "help"
+
+
+class Misunderstood(_Intent):
+    """`problem` says kindly what is wrong; `suggestions` are lines that would work."""
+
+    intent: Literal["misunderstood"] = "misunderstood"
+    problem: str = "I did not get that."
+    suggestions: tuple[str, ...] = ()
+
+    def fields(self) -> dict[str, Any]:
+        """Suggestions stand beside the fields in the contract."""
+        return {"problem": self.problem}
+
+
+Intent = Annotated[
+    LogDive
+    | Ask
+    | AddItem
+    | RetireItem
+    | ShowKit
+    | ShowDue
+    | RecordCare
+    | Snooze
+    | PlanTrip
+    | RecordManual
+    | Undo
+    | SetPreference
+    | ShareLocker
+    | Export
+    | ForgetMe
+    | Help
+    | Misunderstood,
+    Field(discriminator="intent"),
+]
+
+_ADAPTER: TypeAdapter[Intent] = TypeAdapter(Intent)
+
+
+def dump(intent: Intent) -> dict[str, Any]:
+    """Return the intent as JSON values, for the row of a button."""
+    return intent.model_dump(mode="json", by_alias=True)
+
+
+def load(data: dict[str, Any]) -> Intent:
+    """Read back what `dump` wrote; ValueError if it is not an intent."""
+    return _ADAPTER.validate_python(data)

@@ -1,0 +1,311 @@
+"""Reads what is said of the kit itself: added, retired, shown, cared for, and what its manual says."""
+
+import re
+
+from bot.advice.question import PartRef
+from bot.understand.intents import AddItem, RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
+from bot.understand.message import Message, first
+from bot.understand.quantities import SenselessError, count_of
+from bot.understand.stuff import manual_substances, mentions_manual
+from bot.understand.vocabulary import NUMBERS, PAST_TASKS
+from store.catalogue import CATALOGUE, ItemFacts
+from store.vocabulary import (
+    CylinderMaterial,
+    Elastomer,
+    ItemKind,
+    SealMaterial,
+    Substance,
+    Task,
+    ZipMaterial,
+)
+
+_ADD = re.compile(
+    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i also (?:own|have|got)|i (?:own|have) .*\badd it)\b",
+)
+_ADD_IT = re.compile(r"\badd (?:it|them|that|this)\b")
+_RETIRE = re.compile(
+    r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|drop|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
+)
+_KIT = re.compile(
+    r"^(?:list|show)(?: of| me)? everything\b|^(?:show |list |see |view |display |me |what's in |whats in |what is in |what do i have in |open |my |the |tell me )*(?:all )?(?:my |our |the )?(?:kit|gear|equipment|locker|items|stuff|inventory|kit list|dive count|dives)\b(?: list)?|\bwhat (?:kit|gear|equipment|items) (?:do i|have i|did i|is)\b|\bhow many dives\b|\bwhat's in my (?:kit|locker|bag)\b|\bwhat have i got\b|\bwhat do i own\b|\bwhat gear\b|\bwhat's in the locker\b"
+)
+_SHOW = re.compile(r"^(?:please |can you |pls )*(?:show|list|display|view|see)\b")
+_DUE = re.compile(
+    r"\bdue\b|\boverdue\b|\bto do\b|\btodo\b|\bwhat needs\b|\bwhat must i\b|\bwhat should i do\b|\bwhat's next\b|\bwhats next\b|\bwhat is next\b|\bcoming\b|\bwhen (?:is|was|does|do) (?:\w+ ){0,4}(?:service|serviced|test|tested|hydro|visual|inspection|cleaned|greased|next|last|need)|\bupcoming\b|\bout of date\b|\bneeds doing\b|\banything (?:i need|to do|due|needs?)\b|\bneed attention\b|\bneeds attention\b|\bcheck list\b|\bchecklist\b|\bwhat do i (?:need|have) to do\b|\bmaintenance\b",
+)
+_CALLED = re.compile(r"\b(?:called|named|call it|name it|name:)\s+[\"']?(?P<name>[^\"',;.]{1,40})")
+_VOLUME = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*(?:l|lt|ltr|litre|litres|liter|liters)\b")
+_COUNT = re.compile(
+    r"^(?:\w+ ){0,3}?(?:add|got|bought|have|new)\s+(two|three|four|five|six|[2-9]|1\d|a pair of|a couple of)\s+(?!l\b|litre|liter)"
+)
+_WAS_DONE = re.compile(r"\b(?:done|finished|did)\b")
+_TEST_WORDS = {"hydro": Task.TEST, "visual": Task.INSPECT, "service": Task.SERVICE, "servic": Task.SERVICE}
+_EVERY = re.compile(
+    rf"\bevery (\d{{1,4}}|{'|'.join(NUMBERS)})?\s*(dive|day|week|month|year)s?\b|\b(once a year|yearly|annually|twice a year)\b"
+)
+
+
+def read_add(m: Message) -> AddItem | None:
+    """Read "add dry suit, plastic zip, latex seals" or a bare "add"; None if nothing is being added."""
+    asked_to = _ADD_IT.search(m.plain) and m.item_hits
+    if not (asked_to or _ADD.search(m.plain)) or (m.said[0] == "new" and not PAST_TASKS.isdisjoint(m.said)):
+        return None
+    kind = _main_kind(m)
+    if kind is None and not re.fullmatch(
+        r"(?:please )?(?:add|new)(?: (?:kit|gear|item|equipment|something|an item|a new item|new kit|new gear|new item|some kit|my kit|piece of kit))?",
+        m.plain,
+    ):
+        return None
+    named = _CALLED.search(m.text)
+    counted = _COUNT.search(m.plain)
+    said = counted.group(1) if counted else "1"
+    count = {"a pair of": 2, "a couple of": 2}.get(said) or count_of(said)
+    return AddItem(
+        kind=kind,
+        name=_own_words(m, named.group("name")) if named else None,
+        facts=read_item_facts(m, kind),
+        count=min(count, 12),
+    )
+
+
+def _own_words(m: Message, folded: str) -> str:
+    """Give a name back in the diver's own spelling."""
+    at = m.raw.casefold().find(folded.strip())
+    return m.raw[at : at + len(folded.strip())] if at >= 0 else folded.strip()
+
+
+def _main_kind(m: Message) -> ItemKind | None:
+    """Pick the thing being added: the most telling kind named, a twinset before its cylinders."""
+    named = [kind for _, _, kind in m.item_hits]
+    if not named:
+        return None
+    for telling in (ItemKind.REBREATHER, ItemKind.TWINSET, ItemKind.DRY_SUIT, ItemKind.CAMERA_HOUSING):
+        if telling in named and named[0] is not ItemKind.REGULATOR:
+            return telling
+    return max(m.item_hits[:2], key=lambda hit: (hit[1] - hit[0], -hit[0]))[2]
+
+
+def read_item_facts(m: Message, kind: ItemKind | None) -> ItemFacts:
+    """Read what is said of the item itself; SenselessError for impossible numbers."""
+    stated = {name: value for _, _, (name, value) in m.stated}
+    volume = _VOLUME.search(m.text)
+    litres = float(volume.group(1).replace(",", ".")) if volume else None
+    o2 = m.quantities().o2_fraction
+    if (
+        kind is ItemKind.STAGE
+        and o2 is None
+        and re.search(r"\b(?:oxygen) (?:cylinder|stage|deco)\b", " ".join(m.tokens))
+    ):
+        o2 = 1.0
+    elastomer = stated.get("elastomer")
+    seal = _SEAL_OF.get(elastomer) if kind is ItemKind.DRY_SUIT and isinstance(elastomer, Elastomer) else None
+    if seal is SealMaterial.NEOPRENE and not re.search(
+        r"neoprene (?:\w+ )?(?:seal|neck|wrist|cuff)", m.plain
+    ):
+        seal = None
+    zip_material = stated.get("zip_material") if kind in {ItemKind.DRY_SUIT, ItemKind.WETSUIT} else None
+    if litres is not None and not 0 < litres <= 60:
+        raise SenselessError(f"A cylinder of {litres:g} litres cannot be: up to 60 works.")
+    metal = next(
+        (
+            c
+            for c in CylinderMaterial
+            if c.value in m.tokens or (c is CylinderMaterial.COMPOSITE and "carbon" in m.tokens)
+        ),
+        None,
+    )
+    return ItemFacts(
+        o2_fraction=o2,
+        pure_oxygen_fill=True if stated.get("pure_oxygen_fill") else None,
+        zip_material=zip_material if isinstance(zip_material, ZipMaterial) else None,
+        seal_material=seal,
+        cylinder_material=metal,
+        volume_l=litres,
+    )
+
+
+_SEAL_OF = {
+    Elastomer.NR: SealMaterial.LATEX,
+    Elastomer.VMQ: SealMaterial.SILICONE,
+    Elastomer.CR: SealMaterial.NEOPRENE,
+}
+
+
+def read_retire(m: Message) -> RetireItem | None:
+    """Read that an item has left the kit."""
+    if _RETIRE.search(m.plain) and m.item_mentions:
+        return RetireItem(item=m.item_mentions[0])
+    return None
+
+
+def read_show(m: Message) -> ShowKit | ShowDue | None:
+    """Read a wish to see the kit or what is due."""
+    if _DUE.search(m.plain) and not re.search(r"\bhow often\b", m.plain):
+        span = m.future.span
+        return ShowDue(item=first(m.item_mentions), until=span[1] if span else m.future.on)
+    if _KIT.search(m.plain) or (_SHOW.match(m.plain) and m.item_mentions):
+        return ShowKit(item=first(m.item_mentions))
+    return None
+
+
+def read_care(m: Message) -> RecordCare | None:
+    """Read acts of care that were done: which, on what, with what, when. Several told in one breath are kept apart."""
+    told = [act for clause in _AND.split(m.text) if (act := _read_act(Message(clause, m.today, m.names)))]
+    if len(told) < 2:
+        return _read_act(m)
+    first_item = next((act.item for act in told if act.item), None)
+    acts = [
+        act.model_copy(update={"on": act.on or m.past.on, "item": act.item or first_item}) for act in told
+    ]
+    return acts[0].model_copy(update={"also": tuple(acts[1:])})
+
+
+_AND = re.compile(r"\s*(?:\band\b|\bthen\b|[,;&+]|\.\s)\s*")
+
+
+def _read_act(m: Message) -> RecordCare | None:
+    past = [hit for hit in m.tasks if _is_past(m, hit)]
+    applied = re.match(
+        r"^(?:i |we |just |have |i've |ive |already |i just |then )*(?:put|used|applied|rubbed|smeared)\b",
+        m.plain,
+    )
+    if not past and not (applied and m.substances and (m.parts or m.item_mentions)):
+        return None
+    everything = bool(_EVERYTHING.search(m.plain)) and not m.parts and not m.item_mentions
+    if not (
+        m.parts or m.item_mentions or everything or _TESTED.search(m.plain) or _BEGINS_DONE.search(m.plain)
+    ):
+        return None
+    task = _task(past) if past else _task_of(first([s for _, _, s in m.substances]))
+    on = m.past.on
+    if on is not None and on > m.today:
+        raise SenselessError(f"{on:%d %B %Y} lies ahead: tell me once it is done.")
+    if on is None and re.search(r"\b(?:19|20)\d\d\b", m.past.rest):
+        raise SenselessError("I read a year there but no date. Say it like: twinset hydro tested May 2024.")
+    substance = first([s for a, b, s in m.substances if not _is_task_word(m, a, b)])
+    refs = tuple(sorted(m.parts, key=lambda r: (r.item, r.part)))
+    strongest = max(map(len, m.parts.values()), default=0)
+    refs = tuple(r for r in refs if len(m.parts[r]) == strongest)
+    return RecordCare(
+        task=task,
+        item=first(m.item_mentions),
+        part=_part_words(refs),
+        substance=substance or (Substance.TALC if task is Task.POWDER else None),
+        on=on,
+        refs=refs,
+        kind=first(m.kinds),
+        everything=everything,
+    )
+
+
+_EVERYTHING = re.compile(r"\b(?:kit|gear|everything|all of it|the lot|equipment|all my stuff)\b")
+_TESTED = re.compile(r"\b(?:hydro|visual|service|sensor|cell|sorbent|scrubber)\w*\b")
+
+
+_HAVE = re.compile(r"\b(?:have|has|i've|ive|we've|just|did|finished|already)(?: \w+)?$")
+
+
+_BEGINS_DONE = re.compile(
+    r"^(?:i |we |just |have |i've |ive |already )*(?:cleaned|brushed|scrubbed|washed|greased|lubed|lubricated|waxed|powdered|talced|rinsed|dried|disinfected"
+    r"|serviced|calibrated|inspected|tested)\b"
+)
+
+
+def _is_past(m: Message, hit: tuple[int, int, Task]) -> bool:
+    run = m.said_run(hit[0], hit[1])
+    if any(w in PAST_TASKS for w in run):
+        return True
+    if hit[0] and _HAVE.search(" ".join(m.said[: hit[0]])):
+        return True
+    noun = {
+        "service",
+        "hydro",
+        "visual",
+        "test",
+        "calibration",
+        "inspection",
+        "overhaul",
+        "rebuild",
+        "vip",
+        "eddy",
+        "hydrotest",
+        "sorbent",
+    }
+    return not noun.isdisjoint(run) and (
+        bool(_WAS_DONE.search(m.plain))
+        or m.past.on is not None
+        or bool(
+            re.search(
+                r"\b(?:had|passed|back from|came back|stamped|through|complete|completed|last|fresh|new)\b",
+                m.plain,
+            )
+        )
+    )
+
+
+def _task(past: list[tuple[int, int, Task]]) -> Task:
+    """Pick the act: a test or service named as a noun goes before "done" or "had it checked"."""
+    for wanted in (Task.TEST, Task.SERVICE):
+        if any(task is wanted for _, _, task in past):
+            return wanted
+    return past[0][2]
+
+
+def _task_of(substance: Substance | None) -> Task:
+    if substance is Substance.TALC:
+        return Task.POWDER
+    cleaners = {Substance.SOAPY_WATER, Substance.FRESH_WATER, Substance.WHITE_VINEGAR}
+    if substance in cleaners:
+        return Task.CLEAN
+    return Task.DISINFECT if substance is Substance.DISINFECTANT else Task.LUBRICATE
+
+
+def _is_task_word(m: Message, start: int, end: int) -> bool:
+    return end - start == 1 and m.tokens[start] in {"powder", "wax", "oil", "talc"} and start == 0
+
+
+def _part_words(refs: tuple[PartRef, ...]) -> str | None:
+    return CATALOGUE[refs[0].item].part(refs[0].part).name if refs else None
+
+
+def read_manual(m: Message) -> RecordManual | None:
+    """Read a note of what the maker's manual says of a part or an interval."""
+    if not mentions_manual(m):
+        return None
+    named = manual_substances(m)
+    every = _EVERY.search(m.plain)
+    if named is None and every is None:
+        return None
+    refs = tuple(sorted(m.parts, key=lambda r: (r.item, r.part)))
+    dives, months = _interval(every)
+    return RecordManual(
+        item=first(m.item_mentions),
+        part=_part_words(refs),
+        substances=named or (),
+        nothing=named == (),
+        task=first([t for _, _, t in m.tasks]) if every else None,
+        every_dives=dives,
+        every_months=months,
+        text=m.raw[:500],
+        refs=refs,
+        kind=first(m.kinds),
+    )
+
+
+def _interval(match: re.Match[str] | None) -> tuple[int | None, int | None]:
+    if match is None:
+        return None, None
+    if match.group(3):
+        return None, 6 if match.group(3) == "twice a year" else 12
+    number = count_of(match.group(1)) if match.group(1) else 1
+    if not 1 <= number <= 1000:
+        raise SenselessError("An interval of 1 to 1000 works: every 200 dives, every 24 months.")
+    unit = match.group(2)
+    if unit == "dive":
+        return number, None
+    return None, {
+        "month": number,
+        "year": number * 12,
+        "week": max(1, number // 4),
+        "day": max(1, number // 30),
+    }[unit]

@@ -1,0 +1,227 @@
+"""Numbers with units in free text: depth, time, temperature, gas, counts. Each reader returns the value and the text left over."""
+
+import re
+from dataclasses import dataclass
+
+from bot.understand.vocabulary import NUMBERS
+
+DEEPEST_M = 350
+LONGEST_MIN = 24 * 60
+MOST_DIVES = 20
+COLDEST_C, HOTTEST_C = -40, 60
+
+_FOOT_M = 0.3048
+_NUM = r"(-?\d+(?:[.,]\d+)?)"
+_COUNT = r"(-?\d+|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + r")"
+
+_NUMBER_WORD = "(?:" + "|".join(w for w in NUMBERS if len(w) > 2) + ")"
+_HOUR_MIN = re.compile(
+    r"\b(\d{1,2})\s*(?:h|hr|hrs|hours?)\s*(?:and\s*)?(\d{1,2})\s*(?:m|min|mins|minutes?)?\b(?!\s*(?:%|degrees?|c\b|f\b))"
+)
+_HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
+_WORD_HOURS = re.compile(
+    r"\b(half an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?:\s+and\s+(ten|twenty|a quarter|five|\d{1,2})\b)?"
+)
+_WORD_HOURS_MIN = {"half an hour": 30, "an hour": 60, "one hour": 60, "two hours": 120, "three hours": 180}
+_MINUTES = re.compile(rf"{_NUM}\s*(?:min|mins|minutes?|minuts|mnts?)\b")
+_FEET = re.compile(rf"(?<![\w.]){_NUM}\s*(?:ft|feet|foot|fsw|')(?!\w)")
+_METRES = re.compile(rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])")
+_FAHRENHEIT = re.compile(
+    rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg(?:ree)?s?\s*f(?:ahrenheit)?\b|fahrenheit\b)"
+)
+_CELSIUS = re.compile(
+    rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|deg(?:ree)?s?(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
+)
+_TEMP_RANGE = re.compile(
+    rf"{_NUM}\s*(?:to|-|and)\s*{_NUM}\s*(°\s*[cf]?|[cf]\b|deg(?:ree)?s?(?:\s*[cf])?(?:elsius|ahrenheit)?)"
+)
+_TRIMIX = re.compile(r"\b(?:tx|tmx|trimix|triox|heliox)?\s*(\d{1,2})\s*/\s*(\d{2})\b(?!\s*/)")
+_NITROX = re.compile(r"\b(?:ean|eanx|nx|nitrox|nitrox mix|enriched air)\s*-?\s*(?:of\s*)?(\d{2,3})\b\s*%?")
+_NITROX_AFTER = re.compile(r"\b(\d{2})\s*(?:nitrox|ean|eanx)\b")
+_PERCENT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:%|percent\b|pct\b|per cent\b)")
+_OXYGEN_N = re.compile(r"\b(?:oxygen|o2)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
+_DECO_N = re.compile(r"\b(?:deco|stage)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
+_PURE = re.compile(
+    r"\bpure (?:oxygen|o2)\b|\b(?:oxygen|o2) (?:deco|stage|cylinder|bottle|tank|rebreather|reg|regulator)\b|\bon oxygen\b"
+)
+_AIR = re.compile(
+    r"\bair\b(?! (?:tank|cylinder|bottle|hose|fill|cell|bladder|spindle|leak|bubble|temp|temperature|spaces?)\b)"
+)
+_BARE_TEMP = re.compile(
+    r"\b(?:coldest|min(?:imum)? temp(?:erature)?|(?:water )?temp(?:erature?)?|tmp|low of|down to)\s*(?:was|of|is|:|around|about)?\s*"
+    r"(-?\d{1,2}(?:[.,]\d)?)\b(?!\s*(?:m\b|met|min|ft|feet|%|/|dive|bar|l\b))"
+)
+_DIVES = re.compile(
+    rf"(?<![\w.]){_COUNT}\s+(?:(?!hours?|hrs?|mins?|minutes?|met|feet|days?|degrees?|times?|{_NUMBER_WORD}\b)[a-z]+\s+){{0,3}}?(?:dives?|dips?|logs?|dvies|dive's|immersions?|descents?|sessions?)\b"
+)
+_DID = re.compile(
+    r"\b(?:did|done|made|logged?|log|had|add|was|were|it was|got in)\s+(-?\d+|one|two|three|four|five|six|seven|eight)\b(?!\s*(?:%|m\b|min|ft|l\b|lit|x\b|c\b|°|/|deg|h\b|hour|bar|week|day|month))"
+)
+_TIMES = re.compile(
+    r"\b(?:dived|dove|diving|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+\s*x|x\s*\d+|\d+\s*times|(?:two|three|four) times?)\b|^\s*(\d+)\s*x\b(?!\s*\d)|\b(?:dives?)\s*(?:x|:)\s*(-?\d+)\b|\b(-?\d+)\s*x\s+(?:dives?\b|\d)"
+)
+
+
+_NUMBERED = re.compile(
+    r"\bdive\s*(?:#|no\.?|nr\.?)?\s*(\d)\b(?!\s*(?:m\b|min|ft|h\b|hour|c\b|°|x\b))|\b(\d)(?:st|nd|rd|th)\b(?=(?:\s+dive)?[\s:]+\d)"
+)
+_SINGLE = re.compile(
+    r"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b(?! (?:pool|tank|computer|bag|knife|light|site|shop|boat|club|centre|center|school|trip|buddy|gear|kit))"
+)
+_FIRST = re.compile(r"\b(?:dive\s*1|1st)\b")
+_ONLY = re.compile(
+    r"\b(?:just|only)(?: did)?(?: the)? (one|two|three|\d) dives?\b|\b(?:did|had|done) (a) (?:\w+ )?one\b"
+)
+_OF_THEM = re.compile(
+    r"\b(two|three|four|five|\d+) of them\b|^(two|three|four|five|\d)\b(?=\s+(?:;|(?:today|yesterday|this|last|in the|at the|off the|on \w+day)\b))"
+)
+
+
+class SenselessError(ValueError):
+    """A number that cannot be: the message says kindly why."""
+
+
+@dataclass
+class Quantities:
+    """What the numbers of one message say; `rest` is the text without them."""
+
+    rest: str
+    duration_min: int | None = None
+    max_depth_m: float | None = None
+    temps_c: tuple[float, ...] = ()
+    o2_fraction: float | None = None
+    dives: int | None = None
+
+
+def read_quantities(text: str) -> Quantities:
+    """Read all quantities of a cleaned text; SenselessError where a number cannot be meant."""
+    q = Quantities(text)
+    _read_temperature(q)
+    _read_gas(q)
+    _read_dives(q)
+    _read_duration(q)
+    _read_depth(q)
+    return q
+
+
+def count_of(word: str) -> int:
+    """Turn a digit string or a number word into an int."""
+    return NUMBERS[word] if word in NUMBERS else int(word)
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+def _take(q: Quantities, match: re.Match[str]) -> None:
+    q.rest = q.rest[: match.start()] + " ; " + q.rest[match.end() :]
+
+
+def _read_dives(q: Quantities) -> None:
+    numbered = _NUMBERED.findall(q.rest)
+    if len(numbered) > 1 or (numbered and _FIRST.search(q.rest)):
+        q.dives = max(_dives(n[0] or n[1]) for n in numbered)
+        q.rest = _NUMBERED.sub(" ; dive ", q.rest)
+    elif m := _ONLY.search(q.rest) or _OF_THEM.search(q.rest):
+        q.dives = _dives(m.group(1) or m.group(2))
+        q.rest = q.rest[: m.start()] + " " + q.rest[m.end() :]
+    elif m := _DIVES.search(q.rest):
+        q.dives = _dives(m.group(1))
+        q.rest = q.rest[: m.start(1)] + " " + q.rest[m.end(1) :]
+    elif m := _TIMES.search(q.rest):
+        said = next(g for g in m.groups() if g)
+        number = re.search(r"-?\d+|twice|once|two|three|four", said)
+        q.dives = _dives(number.group() if number else "1")
+        q.rest = q.rest[: m.start()] + m.group().replace(said, " ") + q.rest[m.end() :]
+    elif m := _DID.search(q.rest):
+        q.dives = _dives(m.group(1))
+        q.rest = q.rest[: m.start(1)] + " " + q.rest[m.end(1) :]
+    elif _SINGLE.search(q.rest):
+        q.dives = 1
+
+
+def _dives(word: str) -> int:
+    number = count_of(word)
+    if not 1 <= number <= 1000:
+        raise SenselessError(f"{number} dives cannot be: a count from 1 to {MOST_DIVES} works.")
+    return number
+
+
+def _read_duration(q: Quantities) -> None:
+    minutes: float | None = None
+    if m := _HOUR_MIN.search(q.rest):
+        minutes = int(m.group(1)) * 60 + int(m.group(2))
+    elif m := _WORD_HOURS.search(q.rest):
+        minutes = _WORD_HOURS_MIN.get(m.group(1), 90) + _more(m.group(2))
+    elif m := _MINUTES.search(q.rest):
+        minutes = _number(m.group(1))
+    elif m := _HOURS.search(q.rest):
+        minutes = _number(m.group(1)) * 60
+    if m is None or minutes is None:
+        return
+    if not 0 < minutes <= LONGEST_MIN:
+        raise SenselessError(f"A dive of {minutes:g} minutes cannot be: up to {LONGEST_MIN} works.")
+    q.duration_min = round(minutes)
+    _take(q, m)
+
+
+def _more(word: str | None) -> int:
+    """Return the minutes beyond whole hours that were said."""
+    if word is None:
+        return 0
+    return {"five": 5, "ten": 10, "a quarter": 15, "twenty": 20}.get(word) or int(word)
+
+
+def _read_depth(q: Quantities) -> None:
+    depths = []
+    for pattern, factor in ((_FEET, _FOOT_M), (_METRES, 1.0)):
+        while m := pattern.search(q.rest):
+            depths.append(_number(m.group(1)) * factor)
+            _take(q, m)
+    if not depths:
+        return
+    if not all(0 < d <= DEEPEST_M for d in depths):
+        wrong = next(d for d in depths if not 0 < d <= DEEPEST_M)
+        raise SenselessError(f"A depth of {wrong:g} m cannot be: up to {DEEPEST_M} m works.")
+    q.max_depth_m = round(max(depths), 1)
+
+
+def _read_temperature(q: Quantities) -> None:
+    temps: list[float] = []
+    if m := _TEMP_RANGE.search(q.rest):
+        fahrenheit = "f" in m.group(3)
+        temps = [_celsius(_number(g), fahrenheit) for g in m.groups()[:2]]
+        _take(q, m)
+    for pattern, fahrenheit in ((_FAHRENHEIT, True), (_CELSIUS, False)):
+        while m := pattern.search(q.rest):
+            temps.append(_celsius(_number(m.group(1)), fahrenheit))
+            _take(q, m)
+    if not temps and (m := _BARE_TEMP.search(q.rest)):
+        temps.append(_number(m.group(1)))
+        _take(q, m)
+    for t in temps:
+        if not COLDEST_C <= t <= HOTTEST_C:
+            raise SenselessError(f"{t:g} °C cannot be: {COLDEST_C} to {HOTTEST_C} works.")
+    q.temps_c = tuple(temps)
+
+
+def _celsius(value: float, fahrenheit: bool) -> float:
+    return round((value - 32) / 1.8, 1) if fahrenheit else value
+
+
+def _read_gas(q: Quantities) -> None:
+    percents: list[float] = []
+    for pattern in (_TRIMIX, _NITROX, _NITROX_AFTER, _PERCENT, _OXYGEN_N, _DECO_N):
+        while m := pattern.search(q.rest):
+            percents.append(_number(m.group(1)))
+            keep = " ; oxygen " if pattern is _OXYGEN_N else " ; deco " if pattern is _DECO_N else " ; "
+            q.rest = q.rest[: m.start()] + keep + q.rest[m.end() :]
+    if _PURE.search(q.rest):
+        percents.append(100)
+    if _AIR.search(q.rest) and not percents:
+        percents.append(21)
+    for p in percents:
+        if not 4 <= p <= 100:
+            raise SenselessError(f"{p:g} % oxygen cannot be: 4 to 100 works.")
+    if percents:
+        q.o2_fraction = round(max(percents) / 100, 3)

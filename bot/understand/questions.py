@@ -1,0 +1,116 @@
+"""Reads questions: which part is meant and which facts are stated; what is asked and of which substance stand beside."""
+
+import re
+
+from bot.advice.question import About, PartRef, Question, Stated
+from bot.understand import vocabulary as v
+from bot.understand.about import is_choice, is_cleaning, read_about
+from bot.understand.intents import Ask
+from bot.understand.message import Message, first
+from bot.understand.stuff import manual_substances, quotes_manual, read_all, read_substance, unknown_name
+from store.catalogue import CATALOGUE
+from store.vocabulary import Elastomer, ItemKind, Motion, PartKind
+
+_NOT_GAS = re.compile(
+    r"\b(?:no|not|never|without|nor|doesnt|doesn't|isn't|isnt|don't|dont|away from|free of|none)\b[^.?,;]{0,30}?\b(?:gas|air|oxygen)\b(?! (?:grease|oil|lubricant|lube|compatible|safe|clean|cleaned))"
+)
+_NOT_MOVING = re.compile(
+    r"\b(?:nothing|not|never|doesnt|doesn't|isnt|isn't|no|without)\b(?: \w+){0,2}? (?:mov|motion|turn|slid|rotat|spin|twist)\w*"
+)
+_NEOPRENE_SEAL = re.compile(
+    r"\bneoprene (?:\w+ )?(?:seal|neck|wrist|cuff|oring)|chloroprene|(?:seal|cuff)s? (?:\w+ )?neoprene|neoprene$"
+)
+_CONTRAST = re.compile(r"\b(?:when|while|whereas|unlike|but|than)\b")
+_LEFT_OUT = re.compile(
+    r"\b(?:away from|except(?: for)?|apart from|other than)\s+(?:the |a |my )?\w+(?: \w+)?"
+)
+_SUIT_WORDS = frozenset({"neck", "wrist", "cuff", "suit", "drysuit"})
+
+
+def read_question(m: Message) -> Ask | None:
+    """Read a question about what goes on a part; None if nothing of the trade is named."""
+    stated = _stated(m)
+    parts = _candidates(m, stated)
+    substance = read_substance(m)
+    if not (parts or m.kinds or substance or stated.kind or not v.VAGUE.isdisjoint(m.said)):
+        return None
+    about = read_about(m, substance, of_manual=quotes_manual(m))
+    unknown = unknown_name(m) if substance is None else None
+    if unknown and about is About.WHAT:
+        about = About.CAN
+    question = Question(
+        about=about,
+        candidates=parts,
+        item=first(m.kinds),
+        substance=substance,
+        weighed=read_all(m) if is_choice(m) else (),
+        unknown_substance=unknown,
+        stated=stated,
+        manual=manual_substances(m) if quotes_manual(m) else None,
+        cleaning=about in {About.WHAT, About.HOW_MUCH} and is_cleaning(m),
+    )
+    return Ask(question=question, said=m.raw[:200])
+
+
+def _stated(m: Message) -> Stated:
+    facts: dict[str, object] = {}
+    for _, _, (name, value) in m.stated:
+        facts.setdefault(name, value)
+    if _NOT_GAS.search(m.plain):
+        facts["gas"] = False
+    if _NOT_MOVING.search(m.plain):
+        facts["motion"] = Motion.STATIC
+    if facts.get("elastomer") is Elastomer.CR and not _NEOPRENE_SEAL.search(m.plain):
+        facts.pop("elastomer")
+    o2 = m.quantities().o2_fraction
+    if o2 is not None:
+        facts["o2_fraction"] = o2
+    kind = _kind(m)
+    if kind:
+        facts["kind"] = kind
+    return Stated.model_validate(facts)
+
+
+def _kind(m: Message) -> PartKind | None:
+    """Tell a ring or a zip by its word; a "seal" that moves or meets gas, and is no suit's, is a ring."""
+    tokens = set(m.tokens)
+    if "oring" in tokens:
+        return PartKind.O_RING
+    if "zip" in tokens:
+        return PartKind.ZIP
+    described = any(name in {"motion", "gas"} for _, _, (name, _) in m.stated)
+    return PartKind.O_RING if "seal" in tokens and described and not tokens & _SUIT_WORDS else None
+
+
+def _candidates(m: Message, stated: Stated) -> tuple[PartRef, ...]:
+    """Return the parts that the words name best; of two set against each other, the first; none for a bare "O-ring"."""
+    found = _parts_before_contrast(m)
+    if stated.kind is PartKind.O_RING:
+        found = {
+            r: w for r, w in found.items() if CATALOGUE[r.item].part(r.part).kind is not PartKind.BODY_SEAL
+        }
+    if not found:
+        return _of_items(m, stated)
+    strongest = max(map(len, found.values()))
+    best = [ref for ref, named in found.items() if len(named) == strongest]
+    return tuple(sorted(best, key=lambda r: (r.item, r.part)))
+
+
+def _parts_before_contrast(m: Message) -> dict[PartRef, frozenset[str]]:
+    text = _LEFT_OUT.sub(" ", m.plain)
+    if contrast := _CONTRAST.search(text):
+        head = Message(text[: contrast.start()], m.today, m.names).parts
+        if head:
+            return head
+    return Message(text, m.today, m.names).parts if text != m.plain else m.parts
+
+
+def _of_items(m: Message, stated: Stated) -> tuple[PartRef, ...]:
+    """Return the parts of that kind on the items named, or the part mostly meant by the item's own name."""
+    refs: list[PartRef] = []
+    for kind in m.kinds:
+        item = CATALOGUE[kind]
+        rings = [p.key for p in item.parts if stated.kind and p.kind is stated.kind and p.care]
+        keys = rings or ([item.main] if item.main and stated.kind is None else [])
+        refs += [PartRef(item=ItemKind(kind), part=key) for key in keys]
+    return tuple(refs)

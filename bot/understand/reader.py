@@ -1,0 +1,259 @@
+"""From a text, with the buttons last shown, to a typed intent. Total: whatever comes in, an intent comes out.
+
+Each reader first answers "does it match?" and returns None if not; the first that matches decides. Their order is
+the one place where two readings of the same words are weighed against each other.
+"""
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from rapidfuzz import fuzz
+
+from bot.advice.question import About
+from bot.understand.about import is_question
+from bot.understand.dives import read_dive, read_snooze, read_trip
+from bot.understand.intents import (
+    AddItem,
+    Ask,
+    Export,
+    ForgetMe,
+    Help,
+    Intent,
+    Misunderstood,
+    PlanTrip,
+    ShareLocker,
+    ShowDue,
+    ShowKit,
+    Undo,
+)
+from bot.understand.kit import read_add, read_care, read_manual, read_retire, read_show
+from bot.understand.lexicon import content
+from bot.understand.message import Message
+from bot.understand.preferences import read_preference
+from bot.understand.quantities import SenselessError
+from bot.understand.questions import read_question
+from bot.understand.text import LONGEST, clean, words
+from bot.understand.vocabulary import SMALL_WORDS
+
+EXAMPLES = (
+    "2 dives today, salt, 30 m, 45 min each",
+    "what do I put on the neck ring?",
+    "add dry suit, plastic zip, latex seals",
+    "what is due?",
+)
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A button of the last message: its label and what a tap on it means."""
+
+    label: str
+    intent: Intent
+
+
+@dataclass(frozen=True)
+class Context:
+    """What the reading may lean on. `offers`: buttons of the last message; `last`: the question last answered."""
+
+    offers: tuple[Offer, ...] = ()
+    names: tuple[str, ...] = ()
+    last: Intent | None = None
+
+
+_MOST_WORDS = 18
+"""A longer message is telling something, whatever single words it holds."""
+_REQUESTS: tuple[tuple[re.Pattern[str], Callable[[], Intent]], ...] = (
+    (
+        re.compile(
+            r"^(?:help|start|menu|commands?|hi|hello|hey|good (?:morning|evening|afternoon))(?: there| me| please)?$"
+            r"|\bwhat (?:can|do) you do\b|\bhow (?:does|do) (?:this|it|you) work\b|\bhow (?:do|can) i use (?:this|you)\b"
+            r"|\bwhat can i (?:say|ask)\b"
+        ),
+        Help,
+    ),
+    (
+        re.compile(
+            r"\bundo\b|\bscratch (?:that|it|the last)\b|\btake (?:that|it) back\b|\btake (?:back the last|the last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
+            r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
+        ),
+        Undo,
+    ),
+    (
+        re.compile(
+            r"\bexport\b|\bdownload\b"
+            r"|\b(?:get|send|give|want|have|need|copy of) (?:\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
+            r"|\bmy (?:data|dives|log|records?) (?:as|in) (?:an? )?(?:csv|json|file|spreadsheet|pdf)\b"
+        ),
+        Export,
+    ),
+    (
+        re.compile(
+            r"\b(?:forget|erase|delete|wipe|remove) (?:me|everything|(?:all )?(?:of )?my (?:data|account|profile|stuff|locker)|all data)\b"
+            r"|\bforget about me\b"
+        ),
+        ForgetMe,
+    ),
+    (
+        re.compile(
+            r"\bshare\b(?! an? )|\binvite\b|^join\b"
+            r"|\b(?:let|give) (?:\w+ ){1,4}?(?:access|join|see (?:my|our) (?:locker|kit|gear))\b"
+            r"|\badd (?:my )?(?:buddy|partner|student|wife|husband|friend) to (?:my|the|our) (?:locker|kit)\b"
+        ),
+        ShareLocker,
+    ),
+)
+_SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
+_COMMANDS: dict[str, str] = {
+    "start": "help",
+    "due": "what is due",
+    "kit": "show kit",
+    "undo": "undo",
+    "help": "help",
+    "export": "export my data",
+    "forget": "forget me",
+    "share": "share",
+}
+_WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
+
+
+def understand(text: str, today: date, context: Context | None = None) -> Intent:
+    """Return what a message means. `today` is the date in the diver's zone. Never raises."""
+    context = context or Context()
+    message = Message(text, today, context.names)
+    if problem := _unreadable(text, message):
+        return problem
+    try:
+        if chosen := _offered(message, context):
+            return chosen
+        read = _read(message, context)
+        vague = isinstance(read, Ask | Misunderstood)
+        return (_loosely_offered(message, context) if vague else None) or read
+    except SenselessError as said:
+        return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
+
+
+def understand_question(text: str, today: date) -> Intent:
+    """Return the question a text asks, whatever else it could mean; Misunderstood where nothing of the trade is named."""
+    message = Message(text, today)
+    if problem := _unreadable(text, message):
+        return problem
+    try:
+        found = read_question(message)
+    except SenselessError as said:
+        return Misunderstood(problem=str(said), suggestions=EXAMPLES[1:2])
+    return found or Misunderstood(
+        problem="I know no part or lubricant by those words.", suggestions=EXAMPLES[1:2]
+    )
+
+
+def _unreadable(text: str, message: Message) -> Misunderstood | None:
+    if len(text) > LONGEST:
+        return Misunderstood(
+            problem=f"That is {len(text):,} characters; I read up to {LONGEST:,}. Nothing was stored.",
+            suggestions=EXAMPLES[:2],
+        )
+    if not words(message.text):
+        return Misunderstood(problem="I found no words to read in that.", suggestions=EXAMPLES[:3])
+    return None
+
+
+def _read(m: Message, context: Context) -> Intent:
+    if command := _SLASH.match(m.text):
+        named = _COMMANDS.get(command.group(1), command.group(1))
+        rest = m.text[command.end() :].strip()
+        return _read(Message(f"{named} {rest}".strip(), m.today, m.names), context)
+    if len(m.said) <= _MOST_WORDS:
+        for pattern, intent in _REQUESTS:
+            if pattern.search(m.plain):
+                return intent()
+    if isinstance(context.last, Ask) and _WHY_ONLY.fullmatch(m.plain):
+        return context.last.model_copy(
+            update={"question": context.last.question.model_copy(update={"about": About.WHY})}
+        )
+    return _first_match(m) or Misunderstood(suggestions=_suggestions(m))
+
+
+def _first_match(m: Message) -> Intent | None:
+    question = is_question(m)
+    readers: Sequence[Callable[[Message], Intent | None]] = _ASKED if question else _TOLD
+    return next((intent for reader in readers if (intent := reader(m)) is not None), None)
+
+
+def _care_interval(m: Message) -> Ask | None:
+    """Tell "how often" questions from "what is due"."""
+    return read_question(m) if re.search(r"\bhow often\b|\bhow (?:do|should|can) i\b", m.plain) else None
+
+
+def _show_when_asked(m: Message) -> ShowKit | ShowDue | None:
+    return read_show(m)
+
+
+def _trip_with_dates(m: Message) -> PlanTrip | None:
+    """Read a trip that happens to end in a question ("what must I do before?")."""
+    return read_trip(m) if m.future.span is not None else None
+
+
+def _asked_to_add(m: Message) -> AddItem | None:
+    """Read "can you add it", which is a request and no question."""
+    return read_add(m) if re.search(r"\badd (?:it|them|that|this|a|my|an)\b", m.plain) else None
+
+
+_ASKED: Sequence[Callable[[Message], Intent | None]] = (
+    read_preference,
+    _asked_to_add,
+    _trip_with_dates,
+    read_snooze,
+    _care_interval,
+    _show_when_asked,
+    read_question,
+    read_trip,
+    read_dive,
+    read_care,
+    read_add,
+)
+_TOLD: Sequence[Callable[[Message], Intent | None]] = (
+    read_preference,
+    read_manual,
+    read_snooze,
+    read_add,
+    read_retire,
+    read_trip,
+    read_care,
+    read_dive,
+    read_show,
+    read_question,
+)
+
+
+def _offered(m: Message, context: Context) -> Intent | None:
+    """Match a typed answer to a button of the last message: its number, or its words give or take a slip."""
+    if m.text.isdigit() and 1 <= int(m.text) <= len(context.offers):
+        return context.offers[int(m.text) - 1].intent
+    said = m.text.strip(" .!")
+    close = [(fuzz.ratio(said, clean(o.label)), n) for n, o in enumerate(context.offers)]
+    best, at = max(close, default=(0.0, 0))
+    return context.offers[at].intent if best >= _CLOSE else None
+
+
+_CLOSE = 75
+_SHORT_ANSWER = 6
+
+
+def _loosely_offered(m: Message, context: Context) -> Intent | None:
+    """Match a short answer to the one button that shares most words with it ("it is metal", "the neck one")."""
+    if len(m.said) > _SHORT_ANSWER or is_question(m):
+        return None
+    said = {w for w in m.tokens if w not in SMALL_WORDS}
+    shared = sorted(
+        ((len(said & set(content(clean(o.label)))), -n) for n, o in enumerate(context.offers)), reverse=True
+    )
+    if not shared or shared[0][0] == 0 or (len(shared) > 1 and shared[0][0] == shared[1][0]):
+        return None
+    return context.offers[-shared[0][1]].intent
+
+
+def _suggestions(m: Message) -> tuple[str, ...]:
+    """Offer lines that would work, nearest to what was said."""
+    return tuple(sorted(EXAMPLES, key=lambda e: -fuzz.token_set_ratio(m.plain, e))[:3])

@@ -1,0 +1,104 @@
+"""When somebody is told: stages, the diver's hour, quiet hours, and what to do when a wire fails. All pure."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from scheduler.care import CareRule
+
+GRACE_DAYS = 7
+"""Days from being told that a task is due to being told that it is overdue."""
+REPEAT_DAYS = 7
+"""A critical task that stays overdue is repeated that often; nothing else is."""
+ATTEMPTS = 8
+"""A notice that failed that often is given up."""
+FIRST_RETRY = timedelta(seconds=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """How the holder of a chat wants to be told. Hours are local to `zone`."""
+
+    zone: str
+    digest_at: time
+    quiet_from: time
+    quiet_to: time
+
+
+AHEAD, DUE, OVERDUE = 0, 1, 2
+"""Stages of a task, each told once; from OVERDUE on, a critical one is counted up weekly."""
+
+
+def stage_name(stage: int) -> str:
+    """Return the word of the contract for a stage."""
+    return ("ahead", "due", "overdue")[min(stage, OVERDUE)]
+
+
+def begins_on(rule: CareRule, due_on: date, stage: int) -> date | None:
+    """Return the day a stage begins, None if a task of this rule never reaches it."""
+    late = due_on + timedelta(days=GRACE_DAYS)
+    if stage == AHEAD:
+        return due_on - timedelta(days=rule.lead_days) if rule.lead_days else None
+    if stage == DUE:
+        return due_on
+    if rule.every.each_dive and not rule.critical:
+        return None
+    if stage == OVERDUE:
+        return late
+    return late + timedelta(days=REPEAT_DAYS * (stage - OVERDUE)) if rule.critical else None
+
+
+def stage_on(rule: CareRule, due_on: date, day: date) -> int | None:
+    """Return the stage a task is in on a day, None while it is too early to say anything."""
+    late = begins_on(rule, due_on, OVERDUE)
+    if late is not None and day >= late:
+        return OVERDUE + ((day - late).days // REPEAT_DAYS if rule.critical else 0)
+    if day >= due_on:
+        return DUE
+    ahead = begins_on(rule, due_on, AHEAD)
+    return AHEAD if ahead is not None and day >= ahead else None
+
+
+def is_overdue(rule: CareRule, due_on: date, day: date) -> bool:
+    """Tell whether a task is called overdue: a critical one from the day after its date, others a week later."""
+    if rule.every.each_dive and not rule.critical:
+        return False
+    return (day - due_on).days >= (1 if rule.critical else GRACE_DAYS)
+
+
+def next_telling(rule: CareRule, due_on: date, told: int | None, today: date) -> date | None:
+    """Return the day to speak next, given the stage told last: today if a newer one has begun; None when all is said."""
+    now_in = stage_on(rule, due_on, today)
+    if now_in is not None and (told is None or now_in > told):
+        return today
+    first = AHEAD if told is None else told + 1
+    days = (begins_on(rule, due_on, stage) for stage in range(first, max(first, OVERDUE) + 2))
+    return next((day for day in days if day is not None and day > today), None)
+
+
+def hour_of(on: date, wishes: Wishes) -> datetime:
+    """Return the instant of the digest on a local day; an hour that falls into quiet hours moves to their end."""
+    at = datetime.combine(on, wishes.digest_at, ZoneInfo(wishes.zone))
+    return after_quiet(at.astimezone(UTC), wishes)
+
+
+def after_quiet(at: datetime, wishes: Wishes) -> datetime:
+    """Return the same instant, or the end of the quiet hours it falls into. From and to alike: no quiet hours."""
+    zone = ZoneInfo(wishes.zone)
+    local = at.astimezone(zone)
+    start, end = wishes.quiet_from, wishes.quiet_to
+    clock = local.time().replace(tzinfo=None)
+    over_midnight = start > end
+    quiet = (clock >= start or clock < end) if over_midnight else start <= clock < end
+    if start == end or not quiet:
+        return at.astimezone(UTC)
+    day = local.date() + timedelta(days=1 if over_midnight and clock >= start else 0)
+    return datetime.combine(day, end, zone).astimezone(UTC)
+
+
+def retry_at(attempts: int, now: datetime, wait: timedelta | None = None) -> datetime | None:
+    """Return when to try a failed notice again, None to give it up. `wait` is what the wire asked for."""
+    if attempts >= ATTEMPTS:
+        return None
+    backoff: timedelta = FIRST_RETRY * 2 ** max(0, attempts - 1)
+    return now + max(wait or timedelta(0), backoff)

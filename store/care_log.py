@@ -1,0 +1,98 @@
+"""What was done to the kit, what its manuals say, and what was put off."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from sqlmodel import Session, col, select
+
+from store.tables import Care, ManualNote, Snooze
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """An act of care as the due dates see it. `part` None: on the item as a whole."""
+
+    task: str
+    part: str | None
+    on: date
+
+
+def add(session: Session, care: Care) -> Care:
+    """Record an act of care."""
+    session.add(care)
+    session.flush()
+    return care
+
+
+def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
+    """Return each item's acts of care, oldest first."""
+    query = (
+        select(col(Care.item_id), col(Care.task), col(Care.part), col(Care.on))
+        .where(Care.locker_id == locker_id)
+        .order_by(col(Care.on), col(Care.id))
+    )
+    found: dict[int, list[Done]] = defaultdict(list)
+    for item_id, task, part, on in session.exec(query):
+        found[item_id].append(Done(task, part, on))
+    return found
+
+
+def of_item(session: Session, locker_id: int, item_id: int) -> list[Care]:
+    """Return what was done to one item, newest first."""
+    query = select(Care).where(Care.locker_id == locker_id, Care.item_id == item_id)
+    return list(session.exec(query.order_by(col(Care.on).desc(), col(Care.id).desc())))
+
+
+def note_manual(session: Session, note: ManualNote) -> ManualNote:
+    """Record what a manual says; it stands beside earlier notes, and the newest counts."""
+    session.add(note)
+    session.flush()
+    return note
+
+
+def manuals(session: Session, locker_id: int) -> dict[int, list[ManualNote]]:
+    """Return each item's notes from its manual, newest first."""
+    query = select(ManualNote).where(ManualNote.locker_id == locker_id).order_by(col(ManualNote.id).desc())
+    found: dict[int, list[ManualNote]] = defaultdict(list)
+    for note in session.exec(query):
+        found[note.item_id].append(note)
+    return found
+
+
+def manual_says(notes: Sequence[ManualNote], part: str, whole: str | None = None) -> tuple[str, ...] | None:
+    """Return what the newest note says goes on a part, or on what it is a detail of; None if the manual is silent."""
+    for note in notes:
+        if note.substances is not None and note.part in {None, part, whole}:
+            return tuple(note.substances)
+    return None
+
+
+def put_off(session: Session, locker_id: int, item_id: int, part: str, rule: str, *, until: date) -> Snooze:
+    """Put a task off until a date, replacing an earlier wish for the same task."""
+    query = select(Snooze).where(
+        Snooze.locker_id == locker_id, Snooze.item_id == item_id, Snooze.part == part, Snooze.rule == rule
+    )
+    row = session.exec(query).first() or Snooze(
+        locker_id=locker_id, item_id=item_id, part=part, rule=rule, until_on=until
+    )
+    row.until_on = until
+    session.add(row)
+    session.flush()
+    return row
+
+
+def fulfil(session: Session, locker_id: int, item_id: int, part: str, rule: str) -> None:
+    """Drop the wish to put a task off: its day has come."""
+    query = select(Snooze).where(
+        Snooze.locker_id == locker_id, Snooze.item_id == item_id, Snooze.part == part, Snooze.rule == rule
+    )
+    for row in session.exec(query):
+        session.delete(row)
+
+
+def put_off_until(session: Session, locker_id: int) -> dict[tuple[int, str, str], date]:
+    """Return (item, part, rule) to the date each was put off until."""
+    rows = session.exec(select(Snooze).where(Snooze.locker_id == locker_id))
+    return {(r.item_id, r.part, r.rule): r.until_on for r in rows}

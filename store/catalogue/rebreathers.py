@@ -1,0 +1,188 @@
+"""Rebreathers: the loop, its head, its cells and its gas side."""
+
+from store.catalogue.facts import ItemType, Part, renamed
+from store.vocabulary import Elastomer, ItemKind, Load, Motion, OpenedBy, PartKind
+
+HEAD_RINGS = Part(
+    "head_rings",
+    "rebreather head O-rings",
+    PartKind.O_RING,
+    (
+        "rebreather head",
+        "rebreather head o-ring",
+        "head o-ring",
+        "head ring",
+        "rebreather o-ring",
+        "canister head o-ring",
+        "rebreather lid o-ring",
+    ),
+    motion=Motion.DYNAMIC,
+    load=Load.AMBIENT,
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+    elastomer=Elastomer.EPDM,
+)
+MOUTHPIECE_RINGS = renamed(
+    HEAD_RINGS,
+    "mouthpiece valve O-rings",
+    "mouthpiece valve",
+    "mouthpiece valve o-ring",
+    "mouthpiece o-ring",
+    "dsv",
+    "dsv o-ring",
+    "bov",
+    "bov o-ring",
+    "bailout valve",
+    "bailout valve o-ring",
+    "dive surface valve",
+    "barrel of mouthpiece",
+    key="mouthpiece_rings",
+)
+LOOP_RINGS = renamed(
+    HEAD_RINGS,
+    "loop and hose O-rings",
+    "loop o-ring",
+    "loop",
+    "loop ring",
+    "loop hose o-ring",
+    "breathing hose o-ring",
+    "t-piece o-ring",
+    "t piece",
+    "counterlung o-ring",
+    "counterlung fitting",
+    "loop seal",
+    "loop connector",
+    key="loop_rings",
+)
+CANISTER_RING = renamed(
+    HEAD_RINGS,
+    "scrubber canister O-ring",
+    "scrubber canister o-ring",
+    "scrubber o-ring",
+    "scrubber seal",
+    "scrubber lid",
+    "sorbent canister o-ring",
+    key="canister_ring",
+)
+CELLS = Part(
+    "cells",
+    "oxygen cells",
+    PartKind.SENSOR,
+    (
+        "oxygen cell",
+        "o2 cell",
+        "cell",
+        "oxygen sensor",
+        "o2 sensor",
+        "sensor",
+        "cell face",
+        "sensor face",
+        "cell membrane",
+        "cell contact",
+        "cell connector",
+        "cell o-ring",
+    ),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+)
+SORBENT = Part(
+    "sorbent",
+    "scrubber material",
+    PartKind.SORBENT,
+    ("sorbent", "scrubber", "scrubber material", "lime", "absorbent", "scrubber fill"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+)
+COUNTERLUNGS = Part(
+    "counterlungs",
+    "counterlungs",
+    PartKind.BLADDER,
+    ("counterlung", "counter lung", "breathing bag"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+    bonded=True,
+)
+LOOP_HOSES = Part(
+    "loop_hoses",
+    "breathing hoses",
+    PartKind.HOSE,
+    ("breathing hose", "loop hose", "corrugated hose"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+    elastomer=Elastomer.EPDM,
+)
+MUSHROOM_VALVES = Part(
+    "mushroom_valves",
+    "mushroom (one-way) valves",
+    PartKind.VALVE,
+    ("rebreather mushroom valve", "one way valve", "check valve", "flapper", "non return valve"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+    elastomer=Elastomer.VMQ,
+)
+GAS_SIDE = Part(
+    "gas_side",
+    "solenoid, addition valves and oxygen first stage",
+    PartKind.MOVING_SEALS,
+    (
+        "solenoid",
+        "addition valve",
+        "adv",
+        "manual addition",
+        "oxygen addition valve",
+        "diluent valve",
+        "oxygen first stage",
+        "o2 first stage",
+        "oxygen solenoid",
+        "mav",
+        "inside adv",
+    ),
+    motion=Motion.DYNAMIC,
+    load=Load.INTERMEDIATE,
+    gas=True,
+    o2_fraction=1.0,
+    elastomer=Elastomer.FKM,
+    opened_by=OpenedBy.TECHNICIAN,
+)
+BATTERY_CAP = Part(
+    "battery_cap",
+    "battery compartment O-ring",
+    PartKind.O_RING,
+    (
+        "rebreather battery o-ring",
+        "rebreather battery cap",
+        "handset battery",
+        "handset battery o-ring",
+        "controller battery cap",
+    ),
+    motion=Motion.DYNAMIC,
+    load=Load.WATER,
+    elastomer=Elastomer.NBR,
+)
+
+REBREATHERS = (
+    ItemType(
+        ItemKind.REBREATHER,
+        "rebreather",
+        ("rebreather", "ccr", "scr", "closed circuit", "rebreather unit"),
+        (
+            HEAD_RINGS,
+            MOUTHPIECE_RINGS,
+            LOOP_RINGS,
+            CANISTER_RING,
+            CELLS,
+            SORBENT,
+            COUNTERLUNGS,
+            LOOP_HOSES,
+            MUSHROOM_VALVES,
+            GAS_SIDE,
+            BATTERY_CAP,
+        ),
+    ),
+)

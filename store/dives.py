@@ -1,0 +1,94 @@
+"""The dive log of a locker."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from sqlmodel import Session, col, func, select
+
+from store.lockers import number
+from store.tables import Dive, DiveItem
+
+
+@dataclass(frozen=True, slots=True)
+class Dived:
+    """One entry of the log as the due dates see it."""
+
+    on: date
+    dives: int
+    conditions: frozenset[str]
+    minutes: int
+    """Of all its dives together; 0 where no time was said."""
+
+
+def add(session: Session, dive: Dive, item_ids: Iterable[int]) -> Dive:
+    """Log an entry with the items that were on it."""
+    session.add(dive)
+    session.flush()
+    set_items(session, dive, item_ids)
+    return dive
+
+
+def items_of(session: Session, dive_id: int) -> list[int]:
+    """Return the items that were on an entry."""
+    return list(
+        session.exec(
+            select(DiveItem.item_id).where(DiveItem.dive_id == dive_id).order_by(col(DiveItem.item_id))
+        )
+    )
+
+
+def set_items(session: Session, dive: Dive, item_ids: Iterable[int]) -> None:
+    """Say which items were on an entry, replacing what was said before."""
+    dive_id = number(dive.id)
+    wanted = set(item_ids)
+    for link in session.exec(select(DiveItem).where(DiveItem.dive_id == dive_id)):
+        if link.item_id not in wanted:
+            session.delete(link)
+        wanted.discard(link.item_id)
+    for item_id in sorted(wanted):
+        session.add(DiveItem(dive_id=dive_id, item_id=item_id))
+    session.flush()
+
+
+def get(session: Session, locker_id: int, dive_id: int) -> Dive | None:
+    """Return an entry of this locker; None for a number that is not in it."""
+    dive = session.get(Dive, dive_id)
+    return dive if dive is not None and dive.locker_id == locker_id else None
+
+
+def latest(session: Session, locker_id: int) -> Dive | None:
+    """Return the entry logged last, whenever it was dived."""
+    return session.exec(
+        select(Dive).where(Dive.locker_id == locker_id).order_by(col(Dive.id).desc()).limit(1)
+    ).first()
+
+
+def count(session: Session, locker_id: int) -> int:
+    """Count the dives of a locker."""
+    return int(
+        session.exec(select(func.coalesce(func.sum(Dive.dives), 0)).where(Dive.locker_id == locker_id)).one()
+    )
+
+
+def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
+    """Return each item's dives, oldest first."""
+    query = (
+        select(  # type: ignore[call-overload]  # SQLModel types up to four columns
+            DiveItem.item_id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min
+        )
+        .join(Dive, col(Dive.id) == DiveItem.dive_id)
+        .where(Dive.locker_id == locker_id)
+        .order_by(col(Dive.on), col(Dive.id))
+    )
+    found: dict[int, list[Dived]] = defaultdict(list)
+    for item_id, on, dives, conditions, minutes in session.exec(query):
+        found[item_id].append(Dived(on, dives, frozenset(conditions), dives * (minutes or 0)))
+    return found
+
+
+def log(session: Session, locker_id: int) -> list[tuple[date, int]]:
+    """Return (date, dives) of every entry, oldest first."""
+    query = select(col(Dive.on), col(Dive.dives)).where(Dive.locker_id == locker_id).order_by(col(Dive.on))
+    return [(on, n) for on, n in session.exec(query)]

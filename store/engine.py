@@ -1,0 +1,142 @@
+"""Opens the database, brings its schema up to date, and runs units of work: all or nothing, one writer at a time."""
+
+import sqlite3
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import TypeVar
+
+from sqlalchemy import Connection, Engine, event, make_url, text
+from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlmodel import Session, create_engine
+
+from store.errors import StoreError
+
+__all__ = ["SCHEMA", "Session", "Store", "schema_version", "sqlite_url"]
+
+SCHEMA = "0001"
+"""The newest migration; a test compares it with the migrations folder."""
+
+_BUSY_MS = 5_000
+T = TypeVar("T")
+
+
+class Store:
+    """A database, SQLite by default.
+
+    `write` runs in one thread with an immediate transaction, so that two writers in one process queue instead of
+    colliding; `read` may run anywhere.
+    """
+
+    def __init__(self, url: str) -> None:
+        """Open the database at an SQLAlchemy URL; StoreError if it is locked, newer than this program or no database."""
+        self.url = url
+        self._sqlite = make_url(url).get_backend_name() == "sqlite"
+        self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
+        self._reader = _engine(url, sqlite_begin="BEGIN") if self._sqlite else self._engine
+        self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store-writer")
+        try:
+            _bring_up_to_date(self._engine, url)
+        except (OperationalError, DatabaseError, sqlite3.Error) as error:
+            self.close()
+            raise StoreError(_in_one_line(error, url)) from error
+        except StoreError:
+            self.close()
+            raise
+
+    def write(self, work: Callable[[Session], T]) -> T:
+        """Run `work` in one transaction: committed when it returns, rolled back whole when it raises."""
+        return self._writer.submit(self._write, work).result()
+
+    def _write(self, work: Callable[[Session], T]) -> T:
+        with Session(self._engine, expire_on_commit=False) as session:
+            try:
+                result = work(session)
+                session.commit()
+            except OperationalError as error:
+                session.rollback()
+                raise StoreError(_in_one_line(error, self.url)) from error
+            return result
+
+    def read(self, work: Callable[[Session], T]) -> T:
+        """Run `work` on one consistent view; nothing it changes is kept."""
+        with Session(self._reader, expire_on_commit=False) as session:
+            return work(session)
+
+    def close(self) -> None:
+        """Finish the unit of work in hand and close the database."""
+        self._writer.shutdown(wait=True)
+        self._engine.dispose()
+        self._reader.dispose()
+
+
+def sqlite_url(path: Path) -> str:
+    """Return the URL of a SQLite file, making its folder; StoreError if that cannot be made."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(f"cannot make the folder {path.parent}: {error.strerror}") from error
+    return f"sqlite:///{path}"
+
+
+def _engine(url: str, *, sqlite_begin: str) -> Engine:
+    engine = create_engine(url)
+    if engine.dialect.name == "sqlite":
+
+        def on_connect(connection: sqlite3.Connection, _record: object) -> None:
+            connection.isolation_level = None
+            for pragma in (
+                "journal_mode=WAL",
+                "synchronous=FULL",
+                "foreign_keys=ON",
+                f"busy_timeout={_BUSY_MS}",
+            ):
+                connection.execute(f"PRAGMA {pragma}")
+
+        def on_begin(connection: Connection) -> None:
+            connection.exec_driver_sql(sqlite_begin)
+
+        event.listen(engine, "connect", on_connect)
+        event.listen(engine, "begin", on_begin)
+    return engine
+
+
+def schema_version(connection: Connection) -> str | None:
+    """Return the migration the database stands at; None for an empty one, StoreError for a stranger's."""
+    names = set(connection.dialect.get_table_names(connection))
+    if not names:
+        return None
+    if "alembic_version" not in names:
+        raise StoreError("that database belongs to another program: it holds tables but no schema version")
+    row = connection.execute(text("SELECT version_num FROM alembic_version")).first()
+    return str(row[0]) if row else None
+
+
+def _bring_up_to_date(engine: Engine, url: str) -> None:
+    with engine.connect() as connection:
+        version = schema_version(connection)
+        connection.rollback()
+    if version == SCHEMA:
+        return
+    if version is not None and version > SCHEMA:
+        raise StoreError(
+            f"the database is newer (schema {version}) than this program (schema {SCHEMA}): update the program"
+        )
+    from store.migrate import upgrade  # noqa: PLC0415 - alembic is slow to import and seldom needed
+
+    upgrade(engine)
+    del url
+
+
+def _in_one_line(error: Exception, url: str) -> str:
+    where = make_url(url).render_as_string(hide_password=True)
+    reason = str(getattr(error, "orig", error)).splitlines()[0]
+    if "locked" in reason:
+        return f"the database {where} is locked by another program: close that one and try again"
+    if "not a database" in reason:
+        return f"{where} is not a database file"
+    if "readonly" in reason or "read-only" in reason:
+        return f"the database {where} is read-only: nothing was stored"
+    if "full" in reason:
+        return f"no space left for the database {where}: nothing was stored"
+    return f"cannot use the database {where}: {reason}"

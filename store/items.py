@@ -1,0 +1,49 @@
+"""The kit of a locker."""
+
+from datetime import date
+
+from sqlmodel import Session, col, select
+
+from store.catalogue import ItemFacts
+from store.tables import Item
+from store.vocabulary import ItemKind
+
+
+def of_locker(session: Session, locker_id: int, *, retired: bool = False) -> list[Item]:
+    """Return the items of a locker in the order they were added; `retired` adds those that have left."""
+    query = select(Item).where(Item.locker_id == locker_id).order_by(col(Item.id))
+    if not retired:
+        query = query.where(col(Item.retired_on).is_(None))
+    return list(session.exec(query))
+
+
+def get(session: Session, locker_id: int, item_id: int) -> Item | None:
+    """Return an item of this locker; None for a number that is not in it."""
+    item = session.get(Item, item_id)
+    return item if item is not None and item.locker_id == locker_id else None
+
+
+def add(
+    session: Session, locker_id: int, kind: ItemKind, name: str, *, facts: ItemFacts, on: date, by: str
+) -> Item:
+    """Add an item; its name is made unlike the others by a number where needed."""
+    taken = {i.name.casefold() for i in of_locker(session, locker_id)}
+    unique, n = name, 2
+    while unique.casefold() in taken:
+        unique, n = f"{name} {n}", n + 1
+    item = Item(
+        locker_id=locker_id, kind=kind, name=unique, facts=dump_facts(facts), added_on=on, added_by=by
+    )
+    session.add(item)
+    session.flush()
+    return item
+
+
+def facts_of(item: Item) -> ItemFacts:
+    """Read the item's facts."""
+    return ItemFacts.model_validate(item.facts)
+
+
+def dump_facts(facts: ItemFacts) -> dict[str, object]:
+    """Write facts for the item's column, without what was not said."""
+    return facts.model_dump(mode="json", exclude_none=True)

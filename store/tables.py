@@ -1,0 +1,217 @@
+"""The rows. Plain columns, no behaviour: what a row means stands in the module that queries it.
+
+`_at` is an instant in UTC, `_on` a calendar date in the diver's zone. SQLModel does not validate table rows, so
+values are validated before they get here.
+"""
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, Column, Index, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+
+class Locker(SQLModel, table=True):
+    """A set of kit with its dives and records: one diver's, a club's or a class's."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    created_at: datetime
+    region: str | None = None
+
+
+class Chat(SQLModel, table=True):
+    """A conversation on a wire, with the wishes of whoever holds it and what was last said."""
+
+    __table_args__ = (UniqueConstraint("wire", "address"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    wire: str
+    address: str
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    zone: str = "UTC"
+    digest_at: str = "18:00"
+    quiet_from: str = "22:00"
+    quiet_to: str = "07:00"
+    units: str = "metric"
+    last_digest_on: date | None = None
+    muted_at: datetime | None = None
+    hold_until: datetime | None = None
+    """A flood hold of the wire: nothing is sent before it, and only time ends it."""
+    last_intent: dict[str, Any] | None = Field(default=None, sa_column=Column(JSON))
+    created_at: datetime
+
+
+class Button(SQLModel, table=True):
+    """A button that was shown, and the intent a tap on it carries. `batch` counts the messages of the chat."""
+
+    id: str = Field(primary_key=True)
+    chat_id: int = Field(foreign_key="chat.id", index=True, ondelete="CASCADE")
+    batch: int
+    place: int
+    label: str
+    intent: dict[str, Any] = Field(sa_column=Column(JSON, nullable=False))
+
+
+class Item(SQLModel, table=True):
+    """A thing the diver owns. Numbers are never used twice: buttons and notices may still name an old one."""
+
+    __table_args__ = {"sqlite_autoincrement": True}
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    kind: str
+    name: str
+    facts: dict[str, Any] = Field(sa_column=Column(JSON, nullable=False))
+    added_on: date
+    retired_on: date | None = None
+    added_by: str
+
+
+class Dive(SQLModel, table=True):
+    """One entry of the log: one dive or several alike."""
+
+    __table_args__ = {"sqlite_autoincrement": True}
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    on: date
+    dives: int
+    water: str | None = None
+    max_depth_m: float | None = None
+    duration_min: int | None = None
+    min_temp_c: float | None = None
+    o2_fraction: float | None = None
+    conditions: list[str] = Field(sa_column=Column(JSON, nullable=False))
+    logged_at: datetime
+    logged_by: str
+
+
+class DiveItem(SQLModel, table=True):
+    """An item was on that dive."""
+
+    dive_id: int = Field(foreign_key="dive.id", primary_key=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", primary_key=True, index=True, ondelete="CASCADE")
+
+
+class Care(SQLModel, table=True):
+    """An act of care that was done. `part` None: on the item as a whole."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", index=True, ondelete="CASCADE")
+    part: str | None = None
+    task: str
+    substance: str | None = None
+    on: date
+    done_by: str
+    logged_at: datetime
+
+
+class ManualNote(SQLModel, table=True):
+    """What the maker's manual of this very item says. `substances` None: it speaks of an interval only."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", index=True, ondelete="CASCADE")
+    part: str | None = None
+    substances: list[str] | None = Field(default=None, sa_column=Column(JSON))
+    task: str | None = None
+    every_dives: int | None = None
+    every_months: int | None = None
+    text: str
+    noted_at: datetime
+
+
+class Snooze(SQLModel, table=True):
+    """A wish not to hear of one rule on one part before a date. It is gone once it has been fulfilled."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", ondelete="CASCADE")
+    part: str = ""
+    rule: str
+    until_on: date
+
+
+class Trip(SQLModel, table=True):
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    from_on: date
+    to_on: date
+    dives: int | None = None
+    water: str | None = None
+    min_temp_c: float | None = None
+    max_temp_c: float | None = None
+
+
+class CareTask(SQLModel, table=True):
+    """Derived: one rule on one part of one item, with when it is due and when somebody is to be told next.
+
+    Facts decide it; it may be thrown away and worked out again at any time. `part` is "" for the item as a whole.
+    `due_on` None: nothing is due and no date is known. `notify_at` None: nothing to tell.
+    """
+
+    __tablename__ = "care_task"
+    __table_args__ = (UniqueConstraint("item_id", "part", "rule"), {"sqlite_autoincrement": True})
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", index=True, ondelete="CASCADE")
+    part: str = ""
+    rule: str
+    task: str
+    critical: bool
+    due_on: date | None = None
+    cause: str = ""
+    told: int | None = None
+    """The stage somebody was told of last (see `scheduler.policy`), None if of none since it fell due."""
+    notify_at: datetime | None = Field(default=None, index=True)
+
+
+class Notice(SQLModel, table=True):
+    """The outbox: ids, not text; what is sent is read again from the facts at delivery.
+
+    state: pending -> claimed -> sent | pending (retry at `send_at`) | cancelled | dead
+    """
+
+    __table_args__ = (Index("ix_notice_state_send_at", "state", "send_at"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    key: str = Field(unique=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    chat_id: int = Field(foreign_key="chat.id", index=True, ondelete="CASCADE")
+    item_id: int
+    part: str
+    rule: str
+    due_on: date
+    stage: str
+    send_at: datetime
+    state: str = "pending"
+    attempts: int = 0
+    lease_until: datetime | None = None
+    sent_at: datetime | None = None
+    error: str | None = None
+
+
+class SeenUpdate(SQLModel, table=True):
+    """An update that took effect: its id is stored with its effect, so that it never acts twice."""
+
+    __tablename__ = "seen_update"
+
+    wire: str = Field(primary_key=True)
+    update_id: str = Field(primary_key=True)
+    seen_at: datetime
+
+
+class JournalEntry(SQLModel, table=True):
+    """What one message changed, with the values before it, so that it can be taken back."""
+
+    __tablename__ = "journal_entry"
+
+    id: int | None = Field(default=None, primary_key=True)
+    chat_id: int = Field(foreign_key="chat.id", index=True, ondelete="CASCADE")
+    at: datetime
+    actor: str
+    intent: str
+    changes: list[dict[str, Any]] = Field(sa_column=Column(JSON, nullable=False))
+    undone_at: datetime | None = None

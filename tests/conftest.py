@@ -1,0 +1,108 @@
+"""What every test may lean on: a database migrated once and cloned for each test, and a conversation on a set clock."""
+
+import asyncio
+import shutil
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from bot.main import set_up_logging
+from bot.replay import Line, Replay, Sent
+from bot.replies import Reply
+from store.engine import Store, sqlite_url
+
+START = datetime.fromisoformat("2026-06-10T12:00:00+00:00")
+
+
+@pytest.fixture(scope="session")
+def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Migrate one empty database for the whole run."""
+    path = tmp_path_factory.mktemp("template") / "empty.db"
+    Store(sqlite_url(path)).close()
+    return path
+
+
+@pytest.fixture
+def database(template: Path, tmp_path: Path) -> str:
+    """Return the URL of a fresh database."""
+    path = tmp_path / "test.db"
+    shutil.copy(template, path)
+    return sqlite_url(path)
+
+
+@pytest.fixture
+def store(database: str) -> Iterator[Store]:
+    """Open a fresh database."""
+    opened = Store(database)
+    yield opened
+    opened.close()
+
+
+class Talk:
+    """A chat with the bot in a test: say, tap, wait."""
+
+    def __init__(self, store: Store, start: datetime = START, chat: str = "deck") -> None:
+        self.store, self.chat, self.now = store, chat, start
+        self.replay = Replay(store, start)
+        self._runner = asyncio.Runner()
+
+    def say(self, text: str) -> Reply:
+        """Say something a minute later and return the answer; reminders on the way are dropped."""
+        return self._play(text=text)[-1].reply
+
+    def tap(self, label: str) -> Reply:
+        """Tap the newest button with that label."""
+        return self._play(tap=label)[-1].reply
+
+    def wait(self, **span: float) -> list[Sent]:
+        """Let time go by and return the reminders sent."""
+        self.now += timedelta(**span)
+        return self._runner.run(self.replay.until(self.now))
+
+    def until(self, moment: str) -> list[Sent]:
+        """Let time go by until a moment and return the reminders sent."""
+        self.now = datetime.fromisoformat(moment)
+        return self._runner.run(self.replay.until(self.now))
+
+    def elsewhere(self, chat: str) -> "Talk":
+        """Return another chat on the same database and clock."""
+        other = Talk(self.store, self.now, chat)
+        other.replay = self.replay
+        return other
+
+    def close(self) -> None:
+        """End the event loop."""
+        self._runner.close()
+
+    def _play(self, **said: str) -> list[Sent]:
+        self.now += timedelta(minutes=1)
+        line = Line.model_validate({"at": self.now, "chat": self.chat, "from": "mara", **said})
+        return self._runner.run(self.replay.play(line))
+
+
+@pytest.fixture
+def talk(store: Store) -> Iterator[Talk]:
+    """Open a chat on a fresh database."""
+    opened = Talk(store)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(autouse=True)
+def _no_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Keep the settings and data of whoever runs the tests out of them."""
+    for name in ("RINSETANK_DB", "RINSETANK_ZONE", "RINSETANK_LOG_LEVEL"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    set_up_logging("ERROR")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the switch that writes golden transcripts anew."""
+    parser.addoption(
+        "--rewrite",
+        action="store_true",
+        help="write golden transcripts anew, to be read before they are kept",
+    )

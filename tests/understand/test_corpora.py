@@ -1,0 +1,77 @@
+"""Questions and messages written by people who had not seen the code.
+
+`first` was there while the code was written and is held to all of it; `second` and `third` were written after it,
+measured once before anything was mended for them (see DEVELOPERS.md), and are kept from getting worse.
+"""
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from bot.advice.answer import answer
+from bot.understand.intents import Ask
+from bot.understand.reader import understand, understand_question
+
+CORPORA = Path(__file__).parent.parent / "corpora"
+TODAY = datetime.fromisoformat("2026-06-10T12:00:00+00:00").date()
+
+
+def rows(name: str) -> list[dict]:
+    """Read a corpus; an empty one would prove nothing."""
+    found = [json.loads(line) for line in (CORPORA / name).read_text(encoding="utf-8").splitlines()]
+    assert len(found) >= 80
+    return found
+
+
+def answered(question: str) -> tuple[str, set[str]]:
+    """Return verdict and what to use."""
+    intent = understand_question(question, TODAY)
+    if not isinstance(intent, Ask):
+        return "clarify", set()
+    told = answer(intent.question)
+    return told.verdict.value, {s.value for s in told.use}
+
+
+def right(row: dict) -> bool:
+    verdict, use = answered(row["question"])
+    fits = verdict != "use" or not row["use_any"] or use & set(row["use_any"])
+    return verdict in row["verdict"] and bool(fits)
+
+
+@pytest.mark.parametrize(("name", "share"), [("first", 1.0), ("second", 0.99), ("third", 0.97)])
+def test_questions_are_answered_rightly(name, share):
+    corpus = rows(f"questions_{name}.jsonl")
+    wrong = [row["question"] for row in corpus if not right(row)]
+    assert len(wrong) <= (1 - share) * len(corpus), wrong
+
+
+@pytest.mark.parametrize("name", ["first", "second", "third"])
+def test_no_answer_is_ever_unsafe(name):
+    unsafe = [
+        r["question"] for r in rows(f"questions_{name}.jsonl") if answered(r["question"])[1] & set(r["never"])
+    ]
+    assert unsafe == []
+
+
+def same(said: object, wanted: object) -> bool:
+    """Compare a field: lists as sets, numbers to what rounding may do."""
+    if isinstance(wanted, list):
+        return set(said or []) == set(wanted)
+    if isinstance(wanted, float) and isinstance(said, int | float):
+        return abs(said - wanted) < (0.006 if wanted <= 1 else 0.06)
+    return said == wanted
+
+
+def understood(row: dict) -> bool:
+    intent = understand(row["text"], datetime.fromisoformat(row["now"]).date())
+    said = intent.fields()
+    return intent.intent == row["intent"] and all(same(said.get(k), w) for k, w in row["fields"].items())
+
+
+@pytest.mark.parametrize(("name", "share"), [("first", 1.0), ("second", 0.98), ("third", 0.95)])
+def test_messages_are_understood(name, share):
+    corpus = rows(f"messages_{name}.jsonl")
+    wrong = [row["text"] for row in corpus if not understood(row)]
+    assert len(wrong) <= (1 - share) * len(corpus), wrong
