@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from click.exceptions import Abort, ClickException
 
 if TYPE_CHECKING:
     from bot.understand.intents import Intent
@@ -16,10 +15,12 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="Keeps a diver's kit alive: what goes on each part, what falls due, and a reminder at the right hour.",
     add_completion=False,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+_ShellError: type[Exception] = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
+"""The root of what typer raises for misuse; it ships its own copy of click, so there is no public name for it."""
 
 Json = Annotated[bool, typer.Option("--json", help="Print JSON objects, one a line.")]
 Db = Annotated[
@@ -29,6 +30,12 @@ Db = Annotated[
 
 class Refused(Exception):  # noqa: N818 - it is a refusal, said in one line
     """A command cannot do what was asked; the message is the one line to print."""
+
+
+@app.callback(invoke_without_command=True)
+def _without_command(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
 
 
 @app.command()
@@ -194,7 +201,7 @@ def doctor(db: Db = None) -> None:
     for finding in findings:
         typer.echo(f"{'ok   ' if finding.well else 'MEND '} {finding.what}: {finding.said}")
     if not all(f.well for f in findings):
-        raise typer.Exit(1)
+        raise typer.Exit(2)
 
 
 def _today(now: str | None = None) -> date:
@@ -231,11 +238,11 @@ def main(args: list[str] | None = None) -> None:
 
     try:
         code = app(args, standalone_mode=False)
-    except ClickException as error:
-        _refuse(error.format_message())
+    except _ShellError as error:
+        _refuse(getattr(error, "format_message", error.__str__)())
     except (Refused, StoreError) as error:
         _refuse(str(error))
-    except (Abort, KeyboardInterrupt):
+    except (typer.Abort, KeyboardInterrupt):
         sys.exit(130)
     except BrokenPipeError:
         sys.exit(0)

@@ -12,7 +12,6 @@ from bot.replies import Reply
 from bot.understand.intents import Ask, Intent, Misunderstood, dump, load
 from bot.understand.reader import Context, Offer, understand
 from scheduler.clock import local_date
-from scheduler.plan import refresh
 from store import buttons, items, journal, lockers
 from store.engine import Session, Store
 from store.errors import StoreError
@@ -88,11 +87,12 @@ class Conversation:
         reply = handle(intent, visit)
         if visit.forgotten:
             return Answer(reply)
-        changed = journal.keep(
+        session.flush()
+        if journal.noted(session):
+            visit.standing()
+        journal.keep(
             session, lockers.number(chat.id), update.actor, intent.intent, update.at, forget=visit.takes_back
         )
-        if changed:
-            refresh(session, chat, update.at)
         if isinstance(intent, Ask):
             chat.last_intent = dump(intent)
             session.add(chat)

@@ -5,6 +5,7 @@ Intervals without a published source are `common practice, no source`; the maker
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 from store.catalogue.facts import ItemType, Part, PartFacts
 from store.catalogue.when import When, kinds
@@ -433,6 +434,7 @@ def care_of_item(kind: ItemType, region: Region | None) -> tuple[CareRule, ...]:
     return rows + tests_by_law(region) if kind.tested else rows
 
 
+@lru_cache(maxsize=4096)
 def care_of_part(facts: PartFacts) -> tuple[CareRule, ...]:
     """Return the rows for a part of these facts; a row that hinges on an unknown fact does not apply."""
     return tuple(row for row in CARE if not row.on_item and row.when.holds(facts))

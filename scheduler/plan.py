@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
+from functools import lru_cache
 
 from scheduler.care import CareRule, Every, care_of_item, care_of_part, rule_by_id
 from scheduler.clock import local_date
 from scheduler.due import Due, due
 from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on
 from store import care_log, dives, items, lockers, outbox, tasks
-from store.catalogue import CATALOGUE, Part
+from store.catalogue import CATALOGUE, ItemFacts, Part
 from store.engine import Session
 from store.tables import CareTask, Chat, Item, Locker, ManualNote, Notice
 from store.vocabulary import Region
@@ -73,18 +74,27 @@ def region_of(locker: Locker) -> Region | None:
     return Region(locker.region) if locker.region else None
 
 
-def _rules(
-    item: Item, region: Region | None, manuals: Sequence[ManualNote]
-) -> list[tuple[CareRule, str, frozenset[str]]]:
-    kind = CATALOGUE[item.kind]
-    facts = items.facts_of(item)
-    rows: list[tuple[CareRule, str, frozenset[str]]] = [
-        (rule, "", frozenset()) for rule in care_of_item(kind, region)
-    ]
+_Row = tuple[CareRule, str, frozenset[str]]
+
+
+def _rules(item: Item, region: Region | None, manuals: Sequence[ManualNote]) -> Sequence[_Row]:
+    rows = _rules_of(item.kind, items.facts_of(item), region)
+    return (
+        [(_by_manual(rule, part, manuals), part, related) for rule, part, related in rows]
+        if manuals
+        else rows
+    )
+
+
+@lru_cache(maxsize=1024)
+def _rules_of(item_kind: str, facts: ItemFacts, region: Region | None) -> Sequence[_Row]:
+    """Return the rules of such an item, each with its part and the parts whose care counts for it."""
+    kind = CATALOGUE[item_kind]
+    rows: list[_Row] = [(rule, "", frozenset()) for rule in care_of_item(kind, region)]
     for part in kind.parts:
         if part.care and part.fits(facts):
             rows += [(rule, part.key, _related(part, kind.parts)) for rule in care_of_part(part.facts(facts))]
-    return [(_by_manual(rule, part, manuals), part, related) for rule, part, related in rows]
+    return tuple(rows)
 
 
 def _related(part: Part, parts: Sequence[Part]) -> frozenset[str]:
@@ -108,13 +118,18 @@ def _by_manual(rule: CareRule, part: str, manuals: Sequence[ManualNote]) -> Care
     return rule
 
 
-def refresh(session: Session, chat: Chat, now: datetime) -> None:
-    """Bring the care tasks of a locker up to date with its facts. Run after any change, in the same unit of work."""
+def refresh(session: Session, chat: Chat, now: datetime) -> list[ItemDue]:
+    """Bring the care tasks of a locker up to date with its facts, and return where every rule stands.
+
+    Run after any change, in the same unit of work.
+    """
     today = local_date(now, chat.zone)
     told = lockers.reminder_chat(session, chat.locker_id) or chat
     until = care_log.put_off_until(session, chat.locker_id)
     kept = {(t.item_id, t.part, t.rule): t for t in tasks.of_locker(session, chat.locker_id)}
-    for item_due in work_out(session, chat.locker_id, today):
+    standing = work_out(session, chat.locker_id, today)
+    wishes = wishes_of(told)
+    for item_due in standing:
         item_id = lockers.number(item_due.item.id)
         for found in item_due.dues:
             key = (item_id, found.part, found.rule.id)
@@ -126,10 +141,11 @@ def refresh(session: Session, chat: Chat, now: datetime) -> None:
                 task=found.rule.task.value,
                 critical=found.rule.critical,
             )
-            _bring_up_to_date(row, found, wishes_of(told), until.get(key), today)
+            _bring_up_to_date(row, found, wishes, until.get(key), today)
             session.add(row)
     tasks.remove(session, kept.values())
     session.flush()
+    return standing
 
 
 def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date | None, today: date) -> None:

@@ -74,17 +74,21 @@ def count(session: Session, locker_id: int) -> int:
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
     """Return each item's dives, oldest first."""
-    query = (
-        select(  # type: ignore[call-overload]  # SQLModel types up to four columns
-            DiveItem.item_id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min
+    entries = select(Dive.id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min)  # type: ignore[call-overload]  # SQLModel types up to four columns
+    dived = {
+        dive_id: Dived(on, dives, frozenset(conditions), dives * (minutes or 0))
+        for dive_id, on, dives, conditions, minutes in session.exec(
+            entries.where(Dive.locker_id == locker_id).order_by(col(Dive.on), col(Dive.id))
         )
-        .join(Dive, col(Dive.id) == DiveItem.dive_id)
-        .where(Dive.locker_id == locker_id)
-        .order_by(col(Dive.on), col(Dive.id))
-    )
+    }
+    links = select(DiveItem.dive_id, DiveItem.item_id).join(Dive, col(Dive.id) == DiveItem.dive_id)
+    on_dive: dict[int, list[int]] = defaultdict(list)
+    for dive_id, item_id in session.exec(links.where(Dive.locker_id == locker_id)):
+        on_dive[dive_id].append(item_id)
     found: dict[int, list[Dived]] = defaultdict(list)
-    for item_id, on, dives, conditions, minutes in session.exec(query):
-        found[item_id].append(Dived(on, dives, frozenset(conditions), dives * (minutes or 0)))
+    for dive_id, entry in dived.items():
+        for item_id in on_dive[dive_id]:
+            found[item_id].append(entry)
     return found
 
 

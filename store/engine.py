@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from sqlalchemy import Connection, Engine, event, make_url, text
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlmodel import Session, create_engine
 
 from store.errors import StoreError
@@ -31,9 +31,14 @@ class Store:
     def __init__(self, url: str) -> None:
         """Open the database at an SQLAlchemy URL; StoreError if it is locked, newer than this program or no database."""
         self.url = url
-        self._sqlite = make_url(url).get_backend_name() == "sqlite"
-        self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
-        self._reader = _engine(url, sqlite_begin="BEGIN") if self._sqlite else self._engine
+        try:
+            sqlite = make_url(url).get_backend_name() == "sqlite"
+            self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
+            self._reader = _engine(url, sqlite_begin="BEGIN") if sqlite else self._engine
+        except ArgumentError as error:
+            raise StoreError(f"{url!r} is no database URL: say it like sqlite:///kit.db") from error
+        except ModuleNotFoundError as error:
+            raise StoreError(f"the driver for that database is not installed: {error.name}") from error
         self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store-writer")
         try:
             _bring_up_to_date(self._engine, url)

@@ -50,6 +50,11 @@ def _comes_and_goes(row: object) -> bool:
     return _table(row) in _BY_TABLE and _table(row) not in _ONLY
 
 
+def noted(session: Session) -> int:
+    """Return how many changes have been noted so far."""
+    return len(session.info.get(_KEPT, ()))
+
+
 def keep(
     session: Session, chat_id: int, actor: str, intent: str, now: datetime, *, forget: bool = False
 ) -> bool:

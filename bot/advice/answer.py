@@ -96,28 +96,25 @@ def _filled(facts: PartFacts, name: str) -> PartFacts:
 
 
 def _of_whole_item(question: Question) -> Advice | None:
-    """Answer about a substance on an item as a whole, where every seal of it gives the same verdict; None otherwise."""
-    if (
-        question.item is None
-        or question.substance is None
-        or question.about not in {About.CAN, About.CONTAMINATED}
-    ):
+    """Answer about an item as a whole: what to clean it with, or a substance that is the same to all its seals."""
+    if question.item is None:
         return None
     kind = CATALOGUE[question.item]
+    if question.cleaning:
+        parts = [p.facts(ItemFacts()) for p in kind.parts]
+        facts = PartFacts(kind=PartKind.BODY, gas=any(p.gas for p in parts), loop=any(p.loop for p in parts))
+        target = Target(kind.name, facts)
+        rule = _outcome(question, target)
+        return _advise(question, [(target, rule)]) if isinstance(rule, Rule) else None
+    if question.substance is None or question.about not in {About.CAN, About.CONTAMINATED}:
+        return None
     refs = tuple(
         PartRef(item=kind.kind, part=p.key)
         for p in kind.parts
         if p.kind in {PartKind.O_RING, PartKind.MOVING_SEALS}
     )
-    ruled = (
-        [
-            (t, r)
-            for t in targets(question.model_copy(update={"candidates": refs}))
-            if isinstance(r := decide(t.facts), Rule)
-        ]
-        if refs
-        else []
-    )
+    asked = question.model_copy(update={"candidates": refs})
+    ruled = [(t, r) for t in targets(asked) if isinstance(r := decide(t.facts), Rule)] if refs else []
     if not ruled or len({_distinct(question, t, r) for t, r in ruled}) > 1:
         return None
     return _advise(question, ruled[:1], f"seals of the {kind.name}")

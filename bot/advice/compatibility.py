@@ -5,6 +5,7 @@ recorded manual.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from bot.advice.rules import Verdict
 from bot.advice.sources import (
@@ -230,6 +231,7 @@ SUITS_IF_MAKER_ASKS: tuple[tuple[When, frozenset[Substance]], ...] = (
 """Harmless or usual, but only on the maker's word: the answer is "depends"."""
 
 
+@lru_cache(maxsize=8192)
 def objections(substance: Substance, facts: PartFacts) -> tuple[Objection, ...]:
     """Return every row that certainly speaks against the substance on a part of these facts, gravest first."""
     return tuple(row for row in OBJECTIONS if row.applies(substance, facts))

@@ -1,6 +1,7 @@
 """From facts to a rule, or to the one fact that is missing. Pure, total: every combination of facts has an outcome."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 from bot.advice.compatibility import SUITS_IF_MAKER_ASKS, Objection, objections, vetoed
 from bot.advice.rules import ASKABLE, ASKED, RULES, Rule, Verdict
@@ -9,6 +10,7 @@ from store.catalogue.facts import PartFacts
 from store.vocabulary import Substance
 
 
+@lru_cache(maxsize=8192)
 def decide(facts: PartFacts) -> Rule | str:
     """Return the rule that says what goes on a part of these facts, or the name of the fact to ask for.
 

@@ -39,6 +39,7 @@ class Amount(StrEnum):
     HANDFUL = (
         "A palmful, spread at ankles, wrists and shoulders just before dressing. Rinse it off afterwards."
     )
+    PLENTY = "Plenty, then rinse it all off again."
     NOTHING = "Nothing at all: what you add holds grit."
 
 
@@ -318,6 +319,7 @@ CLEANING: tuple[Rule, ...] = (
         Verdict.USE,
         "You breathe from it: rinse, then the disinfectant that its maker allows, rinse again, dry.",
         use=(_S.DISINFECTANT, _S.FRESH_WATER),
+        amount=Amount.PLENTY,
         steps=(Step.LOOP_WASH,),
     ),
     Rule(
@@ -326,6 +328,7 @@ CLEANING: tuple[Rule, ...] = (
         Verdict.USE,
         "You breathe from it: fresh water, then a disinfectant that its maker allows, rinsed off.",
         use=(_S.DISINFECTANT, _S.FRESH_WATER),
+        amount=Amount.PLENTY,
         steps=(Step.RINSE,),
     ),
     Rule(
@@ -347,6 +350,7 @@ CLEANING: tuple[Rule, ...] = (
         Verdict.USE,
         "Soap and water does rubber and zips least harm, and takes off salt, sand and skin oil. No solvents.",
         use=(_S.SOAPY_WATER, _S.FRESH_WATER),
+        amount=Amount.PLENTY,
         steps=(Step.RINSE,),
     ),
     Rule(
@@ -355,6 +359,7 @@ CLEANING: tuple[Rule, ...] = (
         Verdict.USE,
         "Plenty of fresh water, then dry.",
         use=(_S.FRESH_WATER,),
+        amount=Amount.PLENTY,
         steps=(Step.RINSE,),
     ),
 )

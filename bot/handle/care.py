@@ -18,7 +18,7 @@ from bot.understand.intents import AddItem, RecordCare, RecordManual, ShowDue, U
 from bot.understand.reader import Offer
 from scheduler.care import rule_by_id
 from scheduler.due import Due
-from scheduler.plan import region_of, work_out
+from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
 from store.catalogue import CATALOGUE
 from store.tables import Care, CareTask, Item, ManualNote
@@ -99,11 +99,7 @@ def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
 def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
     """Record an act on every item that asks for it as a whole."""
     task = intent.task or Task.RINSE
-    wanted = [
-        i.item
-        for i in work_out(visit.session, visit.locker_id, visit.today)
-        if any(d.rule.task == task and not d.part for d in i.dues)
-    ]
+    wanted = [i.item for i in visit.standing() if any(d.rule.task == task and not d.part for d in i.dues)]
     if not wanted:
         return Reply(
             f"Nothing in your kit is {PAST[task]} as a whole, so I noted nothing.",
@@ -215,7 +211,7 @@ def _warnings(item: Item, part: str, substance: Substance) -> list[str]:
 def _comes_round(visit: Visit, item: Item, parts: Sequence[str | None], task: Task) -> list[str]:
     """Say when the same act is next due, and what else on this item is due now."""
     visit.session.flush()
-    standing = next(i for i in work_out(visit.session, visit.locker_id, visit.today) if i.item.id == item.id)
+    standing = next(i for i in visit.standing() if i.item.id == item.id)
     same = [
         d
         for d in standing.dues

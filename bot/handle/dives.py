@@ -12,7 +12,7 @@ from bot.understand.reader import Offer
 from scheduler.care import order
 from scheduler.due import Due
 from scheduler.forecast import dives_a_day, expected_on
-from scheduler.plan import ItemDue, work_out
+from scheduler.plan import ItemDue
 from store import dives, lockers
 from store.catalogue import CATALOGUE
 from store.tables import Dive, Item
@@ -50,7 +50,7 @@ def log_dive(intent: LogDive, visit: Visit) -> Reply:
         ),
         [lockers.number(i.id) for i in used],
     )
-    return _after(dive, used, visit, "Logged")
+    return _after(dive, used, visit, "Logged", _strangers(intent, kit))
 
 
 def _correct(intent: LogDive, visit: Visit) -> Reply:
@@ -100,7 +100,12 @@ def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
     return [i for i in wet if i in kept or i in named]
 
 
-def _after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str) -> Reply:
+def _strangers(intent: LogDive, kit: Sequence[Item]) -> list[str]:
+    """Return what was named as dived but is not in the kit."""
+    return [mention for mention in intent.items if not find.by_mention(kit, mention)]
+
+
+def _after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers: Sequence[str] = ()) -> Reply:
     total = dives.count(visit.session, visit.locker_id)
     first = f"{verb}: {_said(dive, visit)}. {count(total, 'dive')} in all."
     if not visit.kit():
@@ -114,12 +119,14 @@ def _after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str) -> Reply:
         )
     visit.session.flush()
     mine = {i.id for i in used}
-    standing = [d for d in work_out(visit.session, visit.locker_id, visit.today) if d.item.id in mine]
+    standing = [d for d in visit.standing() if d.item.id in mine]
     now = _due_now(standing, visit.today)
     coming = _coming(standing, visit)
     lines = (
         [f"Counted for: {listed([i.name for i in used])}."] if used else ["Counted for no item of your kit."]
     )
+    if strangers:
+        lines.append(f"Not in your kit, so not counted: {listed(strangers)}. Say: add {strangers[0]}")
     if now:
         lines += ["Now:", *(f"- {line}" for line in job_lines(now))]
     if coming:

@@ -12,10 +12,11 @@ from bot.understand.reader import Offer
 from scheduler.care import CareRule, order, rule_by_id
 from scheduler.digest import Digest
 from scheduler.due import Due
-from scheduler.plan import ItemDue, region_of, work_out
+from scheduler.plan import ItemDue, region_of
 from scheduler.policy import is_overdue
 from store import care_log, items, lockers, tasks
 from store.tables import CareTask, Item
+from store.vocabulary import Task
 
 _MOST_IDS = 200
 
@@ -37,6 +38,8 @@ def show_due(intent: ShowDue, visit: Visit) -> Reply:
     wanted = {i.id for i in (find.by_mention(kit, intent.item) if intent.item else kit)} or {
         i.id for i in kit
     }
+    if intent.task is not None and (told := _when_next(intent.task, wanted, visit)):
+        return told
     until = intent.until or visit.today + timedelta(days=HOW_FAR_DAYS)
     rows = [
         t for t in visit.fresh_tasks() if t.item_id in wanted and t.due_on is not None and t.due_on <= until
@@ -84,6 +87,39 @@ def _due_reply(
     return Reply(first, tuple(lines), offers=_offers([t for t, _, _ in now]), data=data)
 
 
+def _when_next(task: Task, wanted: set[int | None], visit: Visit) -> Reply | None:
+    """Say when one act is next due on each item, whether near or far; None if nothing asks for it."""
+    found = [
+        (i, d)
+        for i in visit.standing()
+        if i.item.id in wanted
+        for d in i.dues
+        if d.rule.task is task and d.rule.on_item
+    ]
+    if not found:
+        return None
+    lines = []
+    for i, d in sorted(found, key=lambda p: (p[1].due_on or p[1].calendar_on or date.max, p[0].item.id or 0)):
+        on = d.due_on or d.calendar_on
+        left = f" or in {count(d.dives_left, 'dive')}" if d.dives_left else ""
+        when = f"by {day(on, visit.today)}{left}" if on else "last one not known (say: hydro tested May 2024)"
+        lines.append(f"{act(d.rule)}, {i.item.name}: {when}{by_whom(d.rule)}")
+    check = ("Tests by law: check locally.",) if any(d.rule.by_law for _, d in found) else ()
+    data = {
+        "intent": "show_due",
+        "due": [
+            {
+                "item": i.item.name,
+                "part": None,
+                "task": task.value,
+                "due_on": d.due_on.isoformat() if d.due_on else None,
+            }
+            for i, d in found
+        ],
+    }
+    return Reply(f"{lines[0]}.", (*(f"- {line}" for line in lines[1:]), *check), data=data)
+
+
 def _when(task: CareTask, rule: CareRule, today: date, put_off: date | None) -> str:
     if task.due_on is None:
         return ""
@@ -125,7 +161,7 @@ def _pick(intent: ShowDue, visit: Visit) -> Reply:
 
 
 def _why(intent: ShowDue, visit: Visit) -> Reply:
-    standing = work_out(visit.session, visit.locker_id, visit.today)
+    standing = visit.standing()
     chosen = _chosen(intent.task_ids, visit)
     lines = []
     for task, item, rule in chosen:
@@ -165,7 +201,7 @@ def _unknown_dates(visit: Visit, wanted: set[int | None]) -> list[str]:
     """Name the tests by law whose last date nobody has said."""
     missing = [
         f"- {act(d.rule)}: {i.item.name}"
-        for i in work_out(visit.session, visit.locker_id, visit.today)
+        for i in visit.standing()
         if i.item.id in wanted
         for d in i.dues
         if d.rule.by_law and d.done_on is None

@@ -7,7 +7,6 @@ from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
 from scheduler.due import Due
-from scheduler.plan import work_out
 from store import care_log, dives, items, lockers
 from store.catalogue import CATALOGUE, ItemFacts, ItemType
 from store.tables import Item
@@ -116,7 +115,7 @@ def _next_question(intent: AddItem, item: Item, visit: Visit, said: str) -> Repl
 def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Reply:
     """Say what will be kept an eye on, and ask for the test dates that only the diver knows."""
     visit.session.flush()
-    standing = next(d for d in work_out(visit.session, visit.locker_id, visit.today) if d.item.id == item.id)
+    standing = next(d for d in visit.standing() if d.item.id == item.id)
     watched = [f"- {_watch(item, d)}" for d in standing.dues if not d.rule.every.after or d.rule.every.dives]
     lines = ["I will keep an eye on:", *watched] if watched else []
     offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)

@@ -7,7 +7,7 @@ from bot.handle.wording import Job, count, day, job_lines, temperature, what_wit
 from bot.replies import Reply
 from bot.understand.intents import PlanTrip, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.plan import ItemDue, work_out
+from scheduler.plan import ItemDue
 from scheduler.trips import TripDue, due_with_trip
 from store import lockers, tasks, trips
 from store.tables import Trip
@@ -52,7 +52,7 @@ def plan_trip(intent: PlanTrip, visit: Visit) -> Reply:
     )
     found = [
         (i, t)
-        for i in work_out(visit.session, visit.locker_id, visit.today)
+        for i in visit.standing()
         for t in due_with_trip(i.dues, intent.from_on, to_on, dives, visit.today)
     ]
     found.sort(key=lambda p: (not p[1].due.rule.critical, p[1].on))
@@ -96,11 +96,7 @@ def _late(before: list[tuple[ItemDue, TripDue]], from_on: date, visit: Visit) ->
 
 def _to_take(visit: Visit) -> list[str]:
     kit = visit.kit()
-    jobs = [
-        Job(i.item, d.part, d.rule, manual=i.manual(d.part))
-        for i in work_out(visit.session, visit.locker_id, visit.today)
-        for d in i.dues
-    ]
+    jobs = [Job(i.item, d.part, d.rule, manual=i.manual(d.part)) for i in visit.standing() for d in i.dues]
     lubricants = {name for job in jobs if (name := what_with(job))}
     spares = dict.fromkeys(_SPARES[i.kind] for i in kit if i.kind in _SPARES)
     lines = ["Take along:"] if kit else []
@@ -112,9 +108,7 @@ def _to_take(visit: Visit) -> list[str]:
 
 def _unknown(visit: Visit) -> list[str]:
     missing = [
-        i.item.name
-        for i in work_out(visit.session, visit.locker_id, visit.today)
-        if any(d.rule.by_law and d.done_on is None for d in i.dues)
+        i.item.name for i in visit.standing() if any(d.rule.by_law and d.done_on is None for d in i.dues)
     ]
     return (
         [f"Test dates not known: {', '.join(missing)}. A shop there may refuse to fill."] if missing else []

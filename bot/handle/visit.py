@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.clock import local_date
-from scheduler.plan import refresh
-from store import items, lockers, tasks
+from scheduler.plan import ItemDue, refresh
+from store import items, journal, lockers, tasks
 from store.engine import Session
 from store.tables import CareTask, Chat, Item
 from store.vocabulary import Units
@@ -27,6 +27,8 @@ class Visit:
     """Set by `undo`: what this message changes is not itself to be undone."""
     forgotten: bool = False
     """Set by `forget me`: the chat is gone."""
+    _standing: list[ItemDue] | None = None
+    _changes: int = 0
 
     @property
     def locker_id(self) -> int:
@@ -47,10 +49,17 @@ class Visit:
         """Return the items of the locker."""
         return items.of_locker(self.session, self.locker_id)
 
+    def standing(self) -> list[ItemDue]:
+        """Return where every rule of the kit stands with the facts as they are now, and keep the care tasks in step."""
+        self.session.flush()
+        changes = journal.noted(self.session)
+        if self._standing is None or self._changes != changes:
+            self._standing, self._changes = refresh(self.session, self.chat, self.now), changes
+        return self._standing
+
     def fresh_tasks(self) -> Sequence[CareTask]:
         """Return the care tasks worked out from the facts as they are now."""
-        self.session.flush()
-        refresh(self.session, self.chat, self.now)
+        self.standing()
         return tasks.of_locker(self.session, self.locker_id)
 
     def item(self, item_id: int) -> Item | None:

@@ -57,6 +57,7 @@ _HYPOTHETICAL = re.compile(
 )
 _CLEANING = re.compile(
     r"\b(?:clean|wash|wipe|disinfect|rinse|saniti[sz]e|sterili[sz]e|cleaning|disinfecting|washing)\b(?:.*\bwith\b|$)"
+    r"|\bhow (?:do|should|can|to|would)\b(?: \w+){0,2} (?:clean|wash|disinfect|rinse|saniti[sz]e)\b"
     r"|\bwhat (?:do|should|can|to) .*\b(?:clean|wash|wipe|disinfect|rinse)\b|\bcleaner for\b"
 )
 _QUESTION = re.compile(

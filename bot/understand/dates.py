@@ -10,7 +10,8 @@ from typing import Literal
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from bot.understand.quantities import SenselessError, count_of
+from bot.understand.counts import count_of
+from bot.understand.quantities import SenselessError
 from bot.understand.vocabulary import NUMBERS
 
 _MONTH = r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
@@ -25,6 +26,7 @@ _RANGE = re.compile(
 _SINGLE = re.compile(
     r"\b\d{4}-\d{1,2}-\d{1,2}\b"
     r"|\b\d{1,2}[./]\d{1,2}[./]\d{2,4}\b"
+    r"|(?<![\w/.])(?:[0-2]?\d|3[01])/(?:0?[1-9]|1[0-2])\b(?![/.]\d)"
     rf"|\b(?:{_DAY},?\s+)?{_ORD}\s*(?:of\s+)?{_MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
     rf"|\b{_MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
     rf"|\b{_MONTH}\s+\d{{4}}\b"
@@ -34,7 +36,8 @@ _SINGLE = re.compile(
     rf"|\b{_NUMBER}(?: of)? (?:day|week|month|year)s? ago\b|\ba (?:week|fortnight|month) ago\b"
     rf"|\bin {_NUMBER}(?: of)? (?:day|week|month)s?\b|\bfor {_NUMBER} (?:day|week)s\b|\bfor a week\b"
     r"|\b(?:last|next) (?:week|month|weekend|year)\b"
-    r"|\bon the \d{1,2}(?:st|nd|rd|th)\b"
+    r"|\bon the \d{1,2}(?:st|nd|rd|th)\b(?! of| [a-z]{3,9} \d{4}|"
+    rf" {_MONTH})"
     rf"|\b(?:in|last|since|until|till) {_MONTH}\b",
 )
 _MONTH_ONLY = re.compile(rf"\b(?:in|last|since|until|till) ({_MONTH})\b")

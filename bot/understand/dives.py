@@ -19,6 +19,9 @@ _CORRECTION = re.compile(
 _WITHOUT = re.compile(
     r"\b(?:without|not|no|left|minus)\s+(?:the |my |a |any )?([\w ]+?)(?:\s+(?:at home|ashore|this time|today)|[,;.]|$)"
 )
+_NOT_THERE = re.compile(
+    r"\b(?:not|wasn't|wasnt|isn't|no)\s+(?:in |at )?(?:the |a )?(?:salt(?:water)?|fresh(?:water)?|sea|ocean|lake|quarry|pool|river|brackish)(?: water)?\b"
+)
 _TRIP = re.compile(
     r"\b(?:trip|holiday|vacation|liveaboard|expedition|safari|travelling|traveling|going to|off to|away|dive week|course week|plan)\b"
 )
@@ -78,15 +81,18 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
 
 def _water(m: Message) -> Water | None:
     """Take the last kind of water where a correction names two ("not salt, fresh"), else the first."""
+    denied = _NOT_THERE.search(m.plain)
+    told = (
+        Message(m.plain[: denied.start()] + " " + m.plain[denied.end() :], m.today).waters
+        if denied
+        else m.waters
+    )
+    if denied and told:
+        return first(told)
     if Water.POOL in m.waters:
         return Water.POOL
     if Water.BRACKISH in m.waters:
         return Water.BRACKISH
-    if (
-        re.search(r"\b(?:not|wasn't|wasnt)\s+(?:in )?(?:salt|fresh|the sea|the lake|sea|brackish)\b", m.plain)
-        and len(m.waters) > 1
-    ):
-        return m.waters[-1]
     return first(m.waters)
 
 
@@ -107,6 +113,8 @@ def read_trip(m: Message) -> PlanTrip | None:
     if not _TRIP.search(m.plain) and not (q.dives or m.waters or q.temps_c):
         return None
     if start is None and not re.search(r"\btrip\b", m.plain):
+        return None
+    if span is None and _STRONG.search(m.plain) and (start is None or start <= m.today):
         return None
     if start is not None and (span[1] if span else start) < m.today:
         return None

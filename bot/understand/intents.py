@@ -92,6 +92,8 @@ class ShowDue(_Intent):
     intent: Literal["show_due"] = "show_due"
     item: str | None = None
     until: date | None = None
+    task: Task | None = None
+    """Only this act: "when is my hydro due"."""
     why: bool = False
     task_ids: tuple[int, ...] = ()
 

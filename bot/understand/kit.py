@@ -3,9 +3,10 @@
 import re
 
 from bot.advice.question import PartRef
+from bot.understand.counts import count_of
 from bot.understand.intents import AddItem, RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
 from bot.understand.message import Message, first
-from bot.understand.quantities import SenselessError, count_of
+from bot.understand.quantities import SenselessError
 from bot.understand.stuff import manual_substances, mentions_manual
 from bot.understand.vocabulary import NUMBERS, PAST_TASKS
 from store.catalogue import CATALOGUE, ItemFacts
@@ -20,14 +21,19 @@ from store.vocabulary import (
 )
 
 _ADD = re.compile(
-    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i also (?:own|have|got)|i (?:own|have) .*\badd it)\b",
+    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have also|i (?:own|have) .*\badd it)\b",
 )
-_ADD_IT = re.compile(r"\badd (?:it|them|that|this)\b")
+_ADD_IT = re.compile(
+    r"\badd (?:it|them|that|this)\b|\bput (?:it|them) (?:in|on) (?:my|the) (?:kit|list|locker)"
+)
 _RETIRE = re.compile(
     r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|drop|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
 )
 _KIT = re.compile(
     r"^(?:list|show)(?: of| me)? everything\b|^(?:show |list |see |view |display |me |what's in |whats in |what is in |what do i have in |open |my |the |tell me )*(?:all )?(?:my |our |the )?(?:kit|gear|equipment|locker|items|stuff|inventory|kit list|dive count|dives)\b(?: list)?|\bwhat (?:kit|gear|equipment|items) (?:do i|have i|did i|is)\b|\bhow many dives\b|\bwhat's in my (?:kit|locker|bag)\b|\bwhat have i got\b|\bwhat do i own\b|\bwhat gear\b|\bwhat's in the locker\b"
+)
+_SHOW_ALL = re.compile(
+    r"\b(?:show|list|see)(?: me)?(?: all| everything)?(?: of| in| the| my| our)* (?:kit|gear|equipment|locker|items)\b"
 )
 _SHOW = re.compile(r"^(?:please |can you |pls )*(?:show|list|display|view|see)\b")
 _DUE = re.compile(
@@ -39,7 +45,13 @@ _COUNT = re.compile(
     r"^(?:\w+ ){0,3}?(?:add|got|bought|have|new)\s+(two|three|four|five|six|[2-9]|1\d|a pair of|a couple of)\s+(?!l\b|litre|liter)"
 )
 _WAS_DONE = re.compile(r"\b(?:done|finished|did)\b")
-_TEST_WORDS = {"hydro": Task.TEST, "visual": Task.INSPECT, "service": Task.SERVICE, "servic": Task.SERVICE}
+_TEST_WORDS = {
+    "hydro": Task.TEST,
+    "hydrostatic": Task.TEST,
+    "visual": Task.INSPECT,
+    "service": Task.SERVICE,
+    "serviced": Task.SERVICE,
+}
 _EVERY = re.compile(
     rf"\bevery (\d{{1,4}}|{'|'.join(NUMBERS)})?\s*(dive|day|week|month|year)s?\b|\b(once a year|yearly|annually|twice a year)\b"
 )
@@ -48,7 +60,9 @@ _EVERY = re.compile(
 def read_add(m: Message) -> AddItem | None:
     """Read "add dry suit, plastic zip, latex seals" or a bare "add"; None if nothing is being added."""
     asked_to = _ADD_IT.search(m.plain) and m.item_hits
-    if not (asked_to or _ADD.search(m.plain)) or (m.said[0] == "new" and not PAST_TASKS.isdisjoint(m.said)):
+    if not (asked_to or _ADD.search(m.plain)) or (
+        m.said[0] in {"new", "picked"} and not PAST_TASKS.isdisjoint(m.said)
+    ):
         return None
     kind = _main_kind(m)
     if kind is None and not re.fullmatch(
@@ -91,11 +105,7 @@ def read_item_facts(m: Message, kind: ItemKind | None) -> ItemFacts:
     volume = _VOLUME.search(m.text)
     litres = float(volume.group(1).replace(",", ".")) if volume else None
     o2 = m.quantities().o2_fraction
-    if (
-        kind is ItemKind.STAGE
-        and o2 is None
-        and re.search(r"\b(?:oxygen) (?:cylinder|stage|deco)\b", " ".join(m.tokens))
-    ):
+    if kind is ItemKind.STAGE and o2 is None and "oxygen" in m.tokens:
         o2 = 1.0
     elastomer = stated.get("elastomer")
     seal = _SEAL_OF.get(elastomer) if kind is ItemKind.DRY_SUIT and isinstance(elastomer, Elastomer) else None
@@ -142,8 +152,9 @@ def read_show(m: Message) -> ShowKit | ShowDue | None:
     """Read a wish to see the kit or what is due."""
     if _DUE.search(m.plain) and not re.search(r"\bhow often\b", m.plain):
         span = m.future.span
-        return ShowDue(item=first(m.item_mentions), until=span[1] if span else m.future.on)
-    if _KIT.search(m.plain) or (_SHOW.match(m.plain) and m.item_mentions):
+        asked = next((task for word, task in _TEST_WORDS.items() if word in m.tokens), None)
+        return ShowDue(item=first(m.item_mentions), until=span[1] if span else m.future.on, task=asked)
+    if _KIT.search(m.plain) or _SHOW_ALL.search(m.plain) or (_SHOW.match(m.plain) and m.item_mentions):
         return ShowKit(item=first(m.item_mentions))
     return None
 

@@ -126,7 +126,12 @@ class Lexicon:
         if _is_ordinary(word):
             return word
         allowed = 1 if len(word) < 7 else 2
-        for said, most in ((word, 1), (stem(word), 1), (word, allowed)):
+        steps = (
+            [(word, 1), (stem(word), 1)]
+            if word in _english()
+            else [(word, 1), (stem(word), 1), (word, allowed)]
+        )
+        for said, most in steps:
             near = process.extract(said, self._targets, scorer=OSA.distance, score_cutoff=most, limit=8)
             alike = [
                 (distance, target[0] != said[0], target[-1] != word[-1], target)
@@ -137,6 +142,7 @@ class Lexicon:
                 len(word) == 4
             ):  # so short that one letter changed is more often another word: only missing, doubled or swapped ones
                 alike = [hit for hit in alike if len(hit[3]) != 4 or sorted(hit[3]) == sorted(said)]
+            alike = [hit for hit in alike if hit[0] < 2 or hit[3] not in self.substances.words]
             if alike:
                 return min(alike)[3]
         return word

@@ -17,6 +17,7 @@ from store.catalogue import CATALOGUE
 from store.vocabulary import Condition, ItemKind, Substance, Task, Water
 
 T = TypeVar("T")
+_LETTERS = re.compile(r"[a-z]{4,}(?:'[a-z]+)?")
 
 
 @dataclass(frozen=True)
@@ -33,14 +34,19 @@ class Message:
         return clean(self.raw)
 
     @cached_property
+    def mended(self) -> str:
+        """The cleaned text with spelling mended and everything between the words kept, for numbers and dates."""
+        return _LETTERS.sub(lambda m: lexicon().spelled(m.group()), self.text)
+
+    @cached_property
     def past(self) -> Dates:
         """Dates, read as lying in the past where that is open."""
-        return read_dates(self.text, self.today, "past")
+        return read_dates(self.mended, self.today, "past")
 
     @cached_property
     def future(self) -> Dates:
         """Dates, read as lying ahead where that is open."""
-        return read_dates(self.text, self.today, "future")
+        return read_dates(self.mended, self.today, "future")
 
     def quantities(self, when: Literal["past", "future"] = "past") -> Quantities:
         """Read numbers with units from what is left without the dates."""
@@ -88,9 +94,10 @@ class Message:
 
     @cached_property
     def item_mentions(self) -> tuple[str, ...]:
-        """Items as said: own names first, else the words for a kind."""
-        spoken = [" ".join(self.tokens[a:b]) for a, b, _ in self.item_hits]
-        return self.own_names or tuple(dict.fromkeys(spoken))
+        """Items as said: own names first, then words for a kind that no own name holds."""
+        spoken = [" ".join(self.said[a:b]) for a, b, _ in self.item_hits]
+        owned = " ".join(self.own_names).casefold()
+        return (*self.own_names, *(w for w in dict.fromkeys(spoken) if w not in owned))
 
     @cached_property
     def kinds(self) -> tuple[ItemKind, ...]:

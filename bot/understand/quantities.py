@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from bot.understand.vocabulary import NUMBERS
+from bot.understand.counts import read_count
 
 DEEPEST_M = 350
 LONGEST_MIN = 24 * 60
@@ -12,28 +12,31 @@ COLDEST_C, HOTTEST_C = -40, 60
 
 _FOOT_M = 0.3048
 _NUM = r"(-?\d+(?:[.,]\d+)?)"
-_COUNT = r"(-?\d+|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + r")"
 
-_NUMBER_WORD = "(?:" + "|".join(w for w in NUMBERS if len(w) > 2) + ")"
 _HOUR_MIN = re.compile(
     r"\b(\d{1,2})\s*(?:h|hr|hrs|hours?)\s*(?:and\s*)?(\d{1,2})\s*(?:m|min|mins|minutes?)?\b(?!\s*(?:%|degrees?|c\b|f\b))"
 )
 _HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
 _WORD_HOURS = re.compile(
-    r"\b(half an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?:\s+and\s+(ten|twenty|a quarter|five|\d{1,2})\b)?"
+    r"\b(half an hour|three quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
 )
-_WORD_HOURS_MIN = {"half an hour": 30, "an hour": 60, "one hour": 60, "two hours": 120, "three hours": 180}
-_MINUTES = re.compile(rf"{_NUM}\s*(?:min|mins|minutes?|minuts|mnts?)\b")
+_WORD_HOURS_MIN = {
+    "half an hour": 30,
+    "three quarters of an hour": 45,
+    "an hour": 60,
+    "one hour": 60,
+    "two hours": 120,
+    "three hours": 180,
+}
+_MINUTES = re.compile(rf"{_NUM}\s*(?:min(?!e\b|es\b)\w*|mnts?|mn)\b")
 _FEET = re.compile(rf"(?<![\w.]){_NUM}\s*(?:ft|feet|foot|fsw|')(?!\w)")
 _METRES = re.compile(rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])")
-_FAHRENHEIT = re.compile(
-    rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg(?:ree)?s?\s*f(?:ahrenheit)?\b|fahrenheit\b)"
-)
+_FAHRENHEIT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg\w*\s*f(?:ahrenheit)?\b|fahrenheit\b)")
 _CELSIUS = re.compile(
-    rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|deg(?:ree)?s?(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
+    rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|grad\b|deg\w*(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
 )
 _TEMP_RANGE = re.compile(
-    rf"{_NUM}\s*(?:to|-|and)\s*{_NUM}\s*(°\s*[cf]?|[cf]\b|deg(?:ree)?s?(?:\s*[cf])?(?:elsius|ahrenheit)?)"
+    rf"{_NUM}\s*(?:to|-|and)\s*{_NUM}\s*(°\s*[cf]?|[cf]\b|deg\w*(?:\s*[cf])?(?:elsius|ahrenheit)?)"
 )
 _TRIMIX = re.compile(r"\b(?:tx|tmx|trimix|triox|heliox)?\s*(\d{1,2})\s*/\s*(\d{2})\b(?!\s*/)")
 _NITROX = re.compile(r"\b(?:ean|eanx|nx|nitrox|nitrox mix|enriched air)\s*-?\s*(?:of\s*)?(\d{2,3})\b\s*%?")
@@ -42,38 +45,14 @@ _PERCENT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:%|percent\b|pct\b|per cent\b)")
 _OXYGEN_N = re.compile(r"\b(?:oxygen|o2)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
 _DECO_N = re.compile(r"\b(?:deco|stage)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
 _PURE = re.compile(
-    r"\bpure (?:oxygen|o2)\b|\b(?:oxygen|o2) (?:deco|stage|cylinder|bottle|tank|rebreather|reg|regulator)\b|\bon oxygen\b"
+    r"\bpure (?:oxygen|o2)\b|\b(?:oxygen|o2) (?:deco|stage|cylinder|bottle|tank|rebreather|reg|regulator)\b|\b(?:on|with|and|plus|then) (?:oxygen|o2)\b(?! (?:cell|sensor|grease|oil|analyser|analyzer|clean))|\b(?:oxygen|o2) (?:for|at|from) \b"
 )
 _AIR = re.compile(
     r"\bair\b(?! (?:tank|cylinder|bottle|hose|fill|cell|bladder|spindle|leak|bubble|temp|temperature|spaces?)\b)"
 )
 _BARE_TEMP = re.compile(
-    r"\b(?:coldest|min(?:imum)? temp(?:erature)?|(?:water )?temp(?:erature?)?|tmp|low of|down to)\s*(?:was|of|is|:|around|about)?\s*"
-    r"(-?\d{1,2}(?:[.,]\d)?)\b(?!\s*(?:m\b|met|min|ft|feet|%|/|dive|bar|l\b))"
-)
-_DIVES = re.compile(
-    rf"(?<![\w.]){_COUNT}\s+(?:(?!hours?|hrs?|mins?|minutes?|met|feet|days?|degrees?|times?|{_NUMBER_WORD}\b)[a-z]+\s+){{0,3}}?(?:dives?|dips?|logs?|dvies|dive's|immersions?|descents?|sessions?)\b"
-)
-_DID = re.compile(
-    r"\b(?:did|done|made|logged?|log|had|add|was|were|it was|got in)\s+(-?\d+|one|two|three|four|five|six|seven|eight)\b(?!\s*(?:%|m\b|min|ft|l\b|lit|x\b|c\b|°|/|deg|h\b|hour|bar|week|day|month))"
-)
-_TIMES = re.compile(
-    r"\b(?:dived|dove|diving|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+\s*x|x\s*\d+|\d+\s*times|(?:two|three|four) times?)\b|^\s*(\d+)\s*x\b(?!\s*\d)|\b(?:dives?)\s*(?:x|:)\s*(-?\d+)\b|\b(-?\d+)\s*x\s+(?:dives?\b|\d)"
-)
-
-
-_NUMBERED = re.compile(
-    r"\bdive\s*(?:#|no\.?|nr\.?)?\s*(\d)\b(?!\s*(?:m\b|min|ft|h\b|hour|c\b|°|x\b))|\b(\d)(?:st|nd|rd|th)\b(?=(?:\s+dive)?[\s:]+\d)"
-)
-_SINGLE = re.compile(
-    r"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b(?! (?:pool|tank|computer|bag|knife|light|site|shop|boat|club|centre|center|school|trip|buddy|gear|kit))"
-)
-_FIRST = re.compile(r"\b(?:dive\s*1|1st)\b")
-_ONLY = re.compile(
-    r"\b(?:just|only)(?: did)?(?: the)? (one|two|three|\d) dives?\b|\b(?:did|had|done) (a) (?:\w+ )?one\b"
-)
-_OF_THEM = re.compile(
-    r"\b(two|three|four|five|\d+) of them\b|^(two|three|four|five|\d)\b(?=\s+(?:;|(?:today|yesterday|this|last|in the|at the|off the|on \w+day)\b))"
+    r"\b(?:cold(?:est)?|water|bottom|min(?:imum)? temp(?:erature)?|(?:water )?temp(?:erature?)?|tmp|low of|down to)\s*(?:was|of|is|:|around|about)?\s*"
+    r"(-?\d{1,2}(?:[.,]\d)?)\b(?!\s*(?:m\b|met|min|ft|feet|%|/|dive|dip|bar|l\b|x\b|time|x|h\b|hour|;))"
 )
 
 
@@ -104,11 +83,6 @@ def read_quantities(text: str) -> Quantities:
     return q
 
 
-def count_of(word: str) -> int:
-    """Turn a digit string or a number word into an int."""
-    return NUMBERS[word] if word in NUMBERS else int(word)
-
-
 def _number(text: str) -> float:
     return float(text.replace(",", "."))
 
@@ -118,33 +92,12 @@ def _take(q: Quantities, match: re.Match[str]) -> None:
 
 
 def _read_dives(q: Quantities) -> None:
-    numbered = _NUMBERED.findall(q.rest)
-    if len(numbered) > 1 or (numbered and _FIRST.search(q.rest)):
-        q.dives = max(_dives(n[0] or n[1]) for n in numbered)
-        q.rest = _NUMBERED.sub(" ; dive ", q.rest)
-    elif m := _ONLY.search(q.rest) or _OF_THEM.search(q.rest):
-        q.dives = _dives(m.group(1) or m.group(2))
-        q.rest = q.rest[: m.start()] + " " + q.rest[m.end() :]
-    elif m := _DIVES.search(q.rest):
-        q.dives = _dives(m.group(1))
-        q.rest = q.rest[: m.start(1)] + " " + q.rest[m.end(1) :]
-    elif m := _TIMES.search(q.rest):
-        said = next(g for g in m.groups() if g)
-        number = re.search(r"-?\d+|twice|once|two|three|four", said)
-        q.dives = _dives(number.group() if number else "1")
-        q.rest = q.rest[: m.start()] + m.group().replace(said, " ") + q.rest[m.end() :]
-    elif m := _DID.search(q.rest):
-        q.dives = _dives(m.group(1))
-        q.rest = q.rest[: m.start(1)] + " " + q.rest[m.end(1) :]
-    elif _SINGLE.search(q.rest):
-        q.dives = 1
-
-
-def _dives(word: str) -> int:
-    number = count_of(word)
-    if not 1 <= number <= 1000:
-        raise SenselessError(f"{number} dives cannot be: a count from 1 to {MOST_DIVES} works.")
-    return number
+    counted = read_count(q.rest)
+    if counted is None:
+        return
+    q.dives, q.rest = counted
+    if not 1 <= q.dives <= 1000:
+        raise SenselessError(f"{q.dives} dives cannot be: a count from 1 to {MOST_DIVES} works.")
 
 
 def _read_duration(q: Quantities) -> None:

@@ -47,7 +47,7 @@ def read_question(m: Message) -> Ask | None:
         unknown_substance=unknown,
         stated=stated,
         manual=manual_substances(m) if quotes_manual(m) else None,
-        cleaning=about in {About.WHAT, About.HOW_MUCH} and is_cleaning(m),
+        cleaning=about in {About.WHAT, About.HOW_MUCH, About.HOW} and is_cleaning(m),
     )
     return Ask(question=question, said=m.raw[:200])
 

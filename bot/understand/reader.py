@@ -68,14 +68,14 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Callable[[], Intent]], ...] = (
     (
         re.compile(
             r"^(?:help|start|menu|commands?|hi|hello|hey|good (?:morning|evening|afternoon))(?: there| me| please)?$"
-            r"|\bwhat (?:can|do) you do\b|\bhow (?:does|do) (?:this|it|you) work\b|\bhow (?:do|can) i use (?:this|you)\b"
-            r"|\bwhat can i (?:say|ask)\b"
+            r"|\bwhat (?:can|do) you do\b|\bhow (?:does|do) (?:this|it|you|the)(?: \w+)? work\b|\bhow (?:do|can) i use (?:this|you)\b"
+            r"|\bwhat can i (?:say|ask|type|write)\b"
         ),
         Help,
     ),
     (
         re.compile(
-            r"\bundo\b|\bscratch (?:that|it|the last)\b|\btake (?:that|it) back\b|\btake (?:back the last|the last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
+            r"\bundo\b|\bscratch (?:that|it|the last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
             r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
         ),
         Undo,
@@ -175,7 +175,39 @@ def _read(m: Message, context: Context) -> Intent:
     return _first_match(m) or Misunderstood(suggestions=_suggestions(m))
 
 
+_NOT_MINE: tuple[tuple[re.Pattern[str], str], ...] = (
+    (
+        re.compile(
+            r"\b(?:deco|decompression) (?:for|schedule|plan|stops?|time|obligation|table)\b|\b(?:ndl|no[- ]?deco limit|surface interval|ascent rate|gas plan"
+            r"|bottom time limit|how deep can i|turn pressure|best mix|maximum operating depth|mod for)\b"
+        ),
+        "Dive and gas planning is not mine to answer: ask your instructor and use your training's tables or planner.",
+    ),
+    (
+        re.compile(
+            r"\b(?:bends|dcs|bent|decompression sickness|ear (?:pain|hurts|infection)|my ears?|dizzy|headache|chest pain|numb|tingling|fit to dive|pregnant|asthma|medication)\b"
+        ),
+        "That is for a diving doctor, not for me: if it is urgent, call the emergency number and a diving medicine hotline now.",
+    ),
+    (
+        re.compile(
+            r"\bhow (?:do|can|should) (?:i|we) (?:blend|mix gas|fill|pump|top off|rebuild|adjust|repair|fix|overhaul)\b"
+        ),
+        "Filling, blending and repair of life support are for trained hands: ask a fill station or a technician.",
+    ),
+)
+"""What is declined in one line, with whom to ask."""
+_THANKS = re.compile(
+    r"(?:ok |okay )?(?:thanks?|thank you|cheers|ta|great|cool|nice|perfect|ok|okay|good|got it)(?: \w+){0,3}"
+)
+
+
 def _first_match(m: Message) -> Intent | None:
+    if _THANKS.fullmatch(m.plain):
+        return Misunderstood(problem="Any time. Safe diving.")
+    for pattern, declined in _NOT_MINE:
+        if pattern.search(m.plain) and not m.substances:
+            return Misunderstood(problem=declined)
     question = is_question(m)
     readers: Sequence[Callable[[Message], Intent | None]] = _ASKED if question else _TOLD
     return next((intent for reader in readers if (intent := reader(m)) is not None), None)
@@ -197,7 +229,22 @@ def _trip_with_dates(m: Message) -> PlanTrip | None:
 
 def _asked_to_add(m: Message) -> AddItem | None:
     """Read "can you add it", which is a request and no question."""
-    return read_add(m) if re.search(r"\badd (?:it|them|that|this|a|my|an)\b", m.plain) else None
+    return (
+        read_add(m)
+        if re.search(r"\b(?:add|register|enter) (?:it|them|that|this|a|my|an)\b", m.plain)
+        else None
+    )
+
+
+def _bare_item(m: Message) -> ShowKit | None:
+    """Read an item's name on its own as a wish to see it."""
+    alone = len(m.item_mentions) == 1 and len(m.said) <= len(m.item_mentions[0].split()) + 1
+    return ShowKit(item=m.item_mentions[0]) if alone and not m.substances else None
+
+
+def _named_part(m: Message) -> Ask | None:
+    """Read a part or a substance named without a question as asking about it; an item alone says too little."""
+    return read_question(m) if m.parts or m.substances else None
 
 
 _ASKED: Sequence[Callable[[Message], Intent | None]] = (
@@ -223,7 +270,8 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     read_care,
     read_dive,
     read_show,
-    read_question,
+    _bare_item,
+    _named_part,
 )
 
 
@@ -256,4 +304,7 @@ def _loosely_offered(m: Message, context: Context) -> Intent | None:
 
 def _suggestions(m: Message) -> tuple[str, ...]:
     """Offer lines that would work, nearest to what was said."""
+    if m.item_mentions:
+        item = m.item_mentions[0]
+        return (f"what do I put on the {item}?", f"what is due on the {item}?", f"rinsed the {item} today")
     return tuple(sorted(EXAMPLES, key=lambda e: -fuzz.token_set_ratio(m.plain, e))[:3])

@@ -29,6 +29,7 @@ _ASKS_LEAVE = re.compile(r"\b(?:can|may|should|ok|okay|is it|still|really|use)\b
 _UNKNOWN = re.compile(
     r"\b(?:can|could|may|should|is it ok(?:ay)?|is it safe|ok|safe)\b(?: to)? (?:i |we |you )?(?:put|use|apply|spray|rub) "
     r"(?:some |my |the |this |a bit of |a little )?(?P<name>[\w-]+(?: [\w-]+)?) (?:on|in|for|to|onto)\b"
+    r"|\b(?:is|are) (?:some |my |the |this )?(?P<named>[\w-]+(?: [\w-]+)?) (?:ok|okay|safe|good|fine|allowed|all right|alright) (?:on|in|for|to|onto)\b"
 )
 _GENERIC = frozenset(
     "grease lubricant oil lube wax anything something it this that stuff any some spray nothing same cream".split()
@@ -102,6 +103,7 @@ def manual_substances(m: Message) -> tuple[Substance, ...] | None:
 def unknown_name(m: Message) -> str | None:
     """Return the name on a tube that no table knows, None if the message names none."""
     match = _UNKNOWN.search(m.plain)
-    if match is None or set(match.group("name").split()) & (_GENERIC | v.SMALL_WORDS | v.VAGUE):
+    name = (match.group("name") or match.group("named")) if match else ""
+    if not name or set(name.split()) & (_GENERIC | v.SMALL_WORDS | v.VAGUE):
         return None
-    return match.group("name").strip()[:40]
+    return name.strip()[:40]

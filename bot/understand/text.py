@@ -52,13 +52,7 @@ _SLANG = (
     (r"\b2day\b|\btday\b|\bthis arvo\b|\bthis arvo\b", "today"),
     (r"\btmrw\b|\btmr\b|\b2morrow\b|\btomoz\b", "tomorrow"),
     (r"\b(\d+)(dives?|dips?)\b", r"\1 \2"),
-    (r"\beleven(?=\s+(?:m|met|min|f|deg))", "11"), (r"\btwelve(?=\s+(?:m|met|min|f|deg))", "12"), (r"\bfifteen(?=\s+(?:m|met|min|f|deg))", "15"),
-    (r"\beighteen(?=\s+(?:m|met|min|f|deg))", "18"), (r"\btwenty(?=\s+(?:m|met|min|f|deg))", "20"), (r"\btwenty[- ]five(?=\s+(?:m|met|min|f|deg))", "25"),
-    (r"\bthirty(?=\s+(?:m|met|min|f|deg))", "30"), (r"\bthirty[- ]five(?=\s+(?:m|met|min|f|deg))", "35"), (r"\bforty(?=\s+(?:m|met|min|f|deg))", "40"),
-    (r"\bforty[- ]five(?=\s+(?:m|met|min|f|deg))", "45"), (r"\bfifty(?=\s+(?:m|met|min|f|deg))", "50"), (r"\bsixty(?=\s+(?:m|met|min|f|deg))", "60"),
-    (r"\bten(?=\s+(?:m|met|min|f|deg))", "10"), (r"\bfive(?=\s+(?:m|met|min|f|deg))", "5"), (r"\bsix(?=\s+(?:m|met|min|f|deg))", "6"),
-    (r"\bseven(?=\s+(?:m|met|min|f|deg))", "7"), (r"\beight(?=\s+(?:m|met|min|f|deg))", "8"), (r"\bnine(?=\s+(?:m|met|min|f|deg))", "9"),
-)  # fmt: skip
+)
 _SLANGS = [(re.compile(pattern), word) for pattern, word in _SLANG]
 _COMPOUND = [(re.compile(pattern), word) for pattern, word in _COMPOUNDS]
 _WORD = re.compile(r"[^\W_]+(?:'[a-z]+)?")
@@ -66,14 +60,38 @@ _WORD = re.compile(r"[^\W_]+(?:'[a-z]+)?")
 
 def clean(text: str) -> str:
     """Return the text in one Unicode form, lower case, without control or direction marks, one space between words."""
-    folded = unicodedata.normalize("NFKC", text[:LONGEST]).translate(_QUOTES).casefold()
+    folded = unicodedata.normalize("NFKC", text[:LONGEST].translate(_QUOTES)).casefold()
     visible = "".join(
         " " if c.isspace() else c for c in folded if c.isspace() or unicodedata.category(c)[0] != "C"
     )
     plain = " ".join(visible.split())
     for pattern, word in _SLANGS:
         plain = pattern.sub(word, plain)
-    return plain
+    return _NUMBER.sub(_digits, plain)
+
+
+_UNITS = dict(zip("one two three four five six seven eight nine".split(), range(1, 10), strict=True))
+_TEENS = dict(
+    zip(
+        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(),
+        range(10, 20),
+        strict=True,
+    )
+)
+_TENS = dict(
+    zip("twenty thirty forty fifty sixty seventy eighty ninety".split(), range(20, 100, 10), strict=True)
+)
+_UNIT = "|".join(_UNITS)
+_MEASURE = r"(?=[- ]+(?:m\b|met|min|feet|foot|ft\b|deg|litre|liter|percent|bar\b|celsius|c\b))"
+_NUMBER = re.compile(
+    rf"\b(?:({'|'.join(_TENS)})(?:[- ]({_UNIT})\b)?|({'|'.join(_TEENS)})|({_UNIT}){_MEASURE})(?!\w)"
+)
+
+
+def _digits(match: re.Match[str]) -> str:
+    """Write a number word as digits; small ones only where a measure follows, since "one" is mostly no number."""
+    tens, unit, teen, small = match.groups()
+    return str(_TENS.get(tens, 0) + _UNITS.get(unit or small, 0) + _TEENS.get(teen, 0))
 
 
 def joined(text: str) -> str:

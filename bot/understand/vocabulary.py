@@ -50,6 +50,7 @@ SYNONYMS: dict[str, str] = {
     "yolk": "yoke",
     "stage1": "firststage",
     "offen": "often",
+    "vinager": "vinegar",
     "iso": "isolator",
     "holdall": "bag",
     "rucksack": "bag",
@@ -81,7 +82,7 @@ UNITS = frozenset(
 """Units, which no word list knows."""
 
 WORTH_MENDING = frozenset(
-    """often manual maker nothing something instead recommend brushing disinfect yesterday today service between under
+    """often monday tuesday wednesday thursday friday saturday sunday dive dived dives diving manual maker nothing something instead recommend brushing disinfect yesterday today service between under
 minutes""".split()
 )
 """Words outside the tables that a reading hinges on, so that they too are mended when misspelt."""

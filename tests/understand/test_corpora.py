@@ -70,8 +70,8 @@ def understood(row: dict) -> bool:
     return intent.intent == row["intent"] and all(same(said.get(k), w) for k, w in row["fields"].items())
 
 
-@pytest.mark.parametrize(("name", "share"), [("first", 1.0), ("second", 0.98), ("third", 0.95)])
-def test_messages_are_understood(name, share):
+@pytest.mark.parametrize("name", ["first", "second", "third", "fourth", "fifth"])
+def test_messages_are_understood(name):
     corpus = rows(f"messages_{name}.jsonl")
     wrong = [row["text"] for row in corpus if not understood(row)]
-    assert len(wrong) <= (1 - share) * len(corpus), wrong
+    assert len(wrong) <= 0.02 * len(corpus), wrong

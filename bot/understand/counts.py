@@ -1,0 +1,60 @@
+"""How many dives a message speaks of. The first pattern that matches decides; its group is the number."""
+
+import re
+
+from bot.understand.vocabulary import NUMBERS
+
+_WORD = "|".join(sorted(NUMBERS, key=len, reverse=True))
+_N = rf"(-?\d+|{_WORD})"
+_FEW = r"(\d{1,2}|one|two|three|four|five|six)"
+_NOT_DIVES = r"(?![.,]\d)(?!\s*(?:%|m\b|met|min|ft|feet|l\b|lit|x\b|c\b|f\b|°|/|deg|h\b|hour|bar|week|day|month|year|new\b|o2|oxygen))"
+_FILLER = rf"(?:(?!hours?\b|hrs?\b|mins?\b|minutes?\b|met|m\\b|ft\\b|feet|days?\b|degrees?\b|times?\b|(?:{'|'.join(w for w in NUMBERS if len(w) > 2)})\b)[a-z]+\s+)"
+
+_NUMBERED = re.compile(
+    r"\bdive\s*(?:#|no\.?|nr\.?)?\s*(\d)\b(?!\s*(?:m\b|min|ft|h\b|hour|c\b|°|x\b))|\b(\d)(?:st|nd|rd|th)\b(?=(?:\s+dive)?[\s:]+\d)"
+)
+_FIRST = re.compile(r"\bdive\s*1\b|\b1st\b")
+_COUNTS = tuple(
+    re.compile(pattern)
+    for pattern in (
+        r"\b(?:just|only)(?: did)?(?: the)? (one|two|three|\d) dives?\b",
+        r"\b(?:did|had|done) (a) (?:\w+ )?one\b",
+        rf"\b{_FEW} of them\b",
+        rf"\b{_FEW}[- ]tank\b(?! set)",
+        rf"(?<![\w.,/]){_N}\s+{_FILLER}{{0,3}}?(?:dives?|dips?|dive's|immersions?|descents?|sessions?)\b",
+        r"\b(?:dived|dove|diving|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+(?=\s*x|\s*times)|(?:one|two|three|four)(?= times?))\b",
+        r"\bdives?\s*(?:x|:)\s*(-?\d+)\b",
+        r"(?<![\w.])x\s?(\d{1,2})\b(?!\s*(?:m\b|min|%|l\b|h\b))",
+        r"(?<![\w.])(\d{1,2})\s*x\b",
+        rf"\b(?:did|done|made|make|logged?|log|had|add|was|were|it was|got in)\s+{_FEW}\b{_NOT_DIVES}",
+        rf"^\W*{_FEW}\b(?=\s+(?:;|(?:on|at|in|off) |(?:today|yesterday|this|last|in the|at the|off the|on \w+day)\b))",
+    )
+)
+_SINGLE = re.compile(
+    r"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b(?! (?:pool|tank|computer|bag|knife|light|site|shop|boat|club|centre|center|school|trip|buddy|gear|kit))"
+)
+
+
+_FROM_TO = re.compile(
+    r"\bdives? (?:#|no\.? ?)?(\d{1,4}) (?:and|&|to|-) (?:#|no\.? ?)?(\d{1,4})\b(?!\s*(?:m\b|min|ft|h\b|deg|c\b))"
+)
+
+
+def count_of(word: str) -> int:
+    """Turn a digit string or a number word into an int."""
+    return NUMBERS[word] if word in NUMBERS else int(word)
+
+
+def read_count(text: str) -> tuple[int, str] | None:
+    """Return the number of dives said and the text without it; None where no number is said."""
+    if span := _FROM_TO.search(text):
+        return int(span.group(2)) - int(span.group(1)) + 1, text[: span.start()] + " dives " + text[
+            span.end() :
+        ]
+    numbered = _NUMBERED.findall(text)
+    if len(numbered) > 1 or (numbered and _FIRST.search(text)):
+        return max(int(a or b) for a, b in numbered), _NUMBERED.sub(" ; dive ", text)
+    for pattern in _COUNTS:
+        if m := pattern.search(text):
+            return count_of(m.group(1)), text[: m.start(1)] + " " + text[m.end(1) :]
+    return (1, text) if _SINGLE.search(text) else None
