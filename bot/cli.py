@@ -234,14 +234,22 @@ def _read(file: Path) -> list[str]:
 
 def main(args: list[str] | None = None) -> None:
     """Run a command. Whatever goes wrong is one line on standard error and exit status 2."""
+    from pydantic import ValidationError
+
     from store.errors import StoreError
 
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # bytes that are no UTF-8 must not end a conversation
+            stream.reconfigure(encoding="utf-8", errors="replace")
     try:
         code = app(args, standalone_mode=False)
     except _ShellError as error:
         _refuse(getattr(error, "format_message", error.__str__)())
     except (Refused, StoreError) as error:
         _refuse(str(error))
+    except ValidationError as error:
+        first = error.errors()[0]
+        _refuse(f"setting RINSETANK_{str(first['loc'][0]).upper()}: {first['msg']}")
     except (typer.Abort, KeyboardInterrupt):
         sys.exit(130)
     except BrokenPipeError:

@@ -61,7 +61,8 @@ class Conversation:
             log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
             return Answer(
                 Reply(
-                    f"I could not store that: {error}.", ("Nothing was changed. Please send it again later.",)
+                    "I cannot reach my records just now, so nothing was changed.",
+                    ("Please send it again in a minute.",),
                 )
             )
         except Exception:
@@ -75,7 +76,9 @@ class Conversation:
 
     def offer(self, chat_id: int, reply: Reply) -> tuple[str, ...]:
         """Store the buttons of a message that the bot sends unasked; return their ids in order."""
-        return self._store.write(lambda session: self._show(session, chat_id, reply))
+        return self._store.write(
+            lambda session: self._show(session, lockers.chat_by_id(session, chat_id), reply)
+        )
 
     def _unit(self, session: Session, update: Update) -> Answer | None:
         if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
@@ -96,20 +99,18 @@ class Conversation:
         if isinstance(intent, Ask):
             chat.last_intent = dump(intent)
             session.add(chat)
-        return Answer(reply, self._show(session, lockers.number(chat.id), reply))
+        return Answer(reply, self._show(session, chat, reply))
 
-    def _show(self, session: Session, chat_id: int, reply: Reply) -> tuple[str, ...]:
-        if not reply.offers:
-            return ()
-        rows = buttons.show(session, chat_id, [(o.label, dump(o.intent)) for o in reply.offers], self._token)
-        return tuple(row.id for row in rows)
+    def _show(self, session: Session, chat: Chat, reply: Reply) -> tuple[str, ...]:
+        offers = [(o.label, dump(o.intent)) for o in reply.offers]
+        return tuple(row.id for row in buttons.show(session, chat, offers, self._token))
 
     def _intent(self, session: Session, chat: Chat, update: Update) -> Intent:
         chat_id = lockers.number(chat.id)
         if update.tap is not None or update.tap_label is not None:
             return _tapped(session, chat_id, update)
         context = Context(
-            offers=tuple(Offer(b.label, load(b.intent)) for b in buttons.latest(session, chat_id)),
+            offers=tuple(Offer(b.label, load(b.intent)) for b in buttons.latest(session, chat)),
             names=tuple(i.name for i in items.of_locker(session, chat.locker_id)),
             last=load(chat.last_intent) if chat.last_intent else None,
         )

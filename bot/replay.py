@@ -1,10 +1,10 @@
 """Plays a file of messages through the real conversation, scheduler and store, on a clock that the file sets."""
 
 import json
+import secrets
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import count
 from typing import Any
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, model_validator
@@ -21,6 +21,7 @@ from store import lockers
 from store.engine import Store
 
 WIRE = "replay"
+_FIRST_YEAR, _LAST_YEAR = 1970, 2200
 
 
 class ReplayError(Exception):
@@ -41,6 +42,8 @@ class Line(BaseModel):
 
     @model_validator(mode="after")
     def _one_thing(self) -> "Line":
+        if not _FIRST_YEAR <= self.at.year <= _LAST_YEAR:
+            raise ValueError(f"the year lies outside {_FIRST_YEAR} to {_LAST_YEAR}")
         said = [x for x in (self.text, self.tap, self.file) if x is not None]
         if len(said) > 1:
             raise ValueError("a line has one of text, tap and file")
@@ -93,8 +96,7 @@ class Replay:
     def __init__(self, store: Store, start: datetime) -> None:
         """Begin at an instant."""
         self._store, self.clock = store, SetClock(start)
-        tokens = count(1)
-        self._conversation = Conversation(store, lambda: f"b{next(tokens)}")
+        self._conversation = Conversation(store, lambda: secrets.token_urlsafe(9))
         self._sent: list[Sent] = []
 
     async def carry(self, digest: Digest) -> Failed | None:

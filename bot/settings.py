@@ -1,9 +1,10 @@
 """Settings from the environment: the only file that reads it. Each is named RINSETANK_ and the field in capitals."""
 
 from pathlib import Path
+from zoneinfo import available_timezones
 
 from platformdirs import user_data_path
-from pydantic import Field
+from pydantic import Field, field_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 
@@ -18,6 +19,13 @@ class Settings(BaseSettings):
     )
     zone: str = Field(default="UTC", description="time zone of a new chat in the terminal")
     log_level: str = Field(default="WARNING", description="DEBUG, INFO, WARNING or ERROR")
+
+    @field_validator("zone")
+    @classmethod
+    def _known(cls, zone: str) -> str:
+        if zone not in available_timezones():
+            raise ValueError(f"{zone!r} is no time zone I know: try Europe/Berlin")
+        return zone
 
     @property
     def data_folder(self) -> Path:

@@ -3,36 +3,36 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from sqlmodel import Session, col, delete, func, select
+from sqlmodel import Session, col, delete, select
 
-from store.tables import Button
+from store.lockers import number
+from store.tables import Button, Chat
 
 _BATCHES_KEPT = 30
 """Messages of a chat whose buttons still work; older ones would only surprise."""
 
 
 def show(
-    session: Session, chat_id: int, offers: Sequence[tuple[str, dict[str, Any]]], token: Callable[[], str]
+    session: Session, chat: Chat, offers: Sequence[tuple[str, dict[str, Any]]], token: Callable[[], str]
 ) -> list[Button]:
     """Store the buttons of the newest message of a chat; a message without buttons closes the dialog before it."""
-    newest = session.exec(select(func.max(Button.batch)).where(Button.chat_id == chat_id)).one() or 0
-    batch = newest + 1
+    chat.batch += 1
+    session.add(chat)
     rows = [
-        Button(id=token(), chat_id=chat_id, batch=batch, place=place, label=label, intent=intent)
+        Button(id=token(), chat_id=number(chat.id), batch=chat.batch, place=place, label=label, intent=intent)
         for place, (label, intent) in enumerate(offers)
     ]
     session.add_all(rows)
-    session.exec(
-        delete(Button).where(col(Button.chat_id) == chat_id, col(Button.batch) <= batch - _BATCHES_KEPT)
-    )
+    if rows:
+        old = (col(Button.chat_id) == chat.id, col(Button.batch) <= chat.batch - _BATCHES_KEPT)
+        session.exec(delete(Button).where(*old))
     session.flush()
     return rows
 
 
-def latest(session: Session, chat_id: int) -> list[Button]:
-    """Return the buttons of the newest message that had any."""
-    newest = select(func.max(Button.batch)).where(Button.chat_id == chat_id).scalar_subquery()
-    query = select(Button).where(Button.chat_id == chat_id, Button.batch == newest)
+def latest(session: Session, chat: Chat) -> list[Button]:
+    """Return the buttons of the newest message; none if it had none."""
+    query = select(Button).where(Button.chat_id == chat.id, Button.batch == chat.batch)
     return list(session.exec(query.order_by(col(Button.place))))
 
 

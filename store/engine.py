@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 from typing import TypeVar
 
@@ -32,10 +33,13 @@ class Store:
         """Open the database at an SQLAlchemy URL; StoreError if it is locked, newer than this program or no database."""
         self.url = url
         try:
-            sqlite = make_url(url).get_backend_name() == "sqlite"
+            parsed = make_url(url)
+            sqlite = parsed.get_backend_name() == "sqlite"
+            if sqlite:
+                _look_before_opening(parsed.database)
             self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
             self._reader = _engine(url, sqlite_begin="BEGIN") if sqlite else self._engine
-        except ArgumentError as error:
+        except (ArgumentError, ValueError, TypeError) as error:
             raise StoreError(f"{url!r} is no database URL: say it like sqlite:///kit.db") from error
         except ModuleNotFoundError as error:
             raise StoreError(f"the driver for that database is not installed: {error.name}") from error
@@ -112,9 +116,41 @@ def schema_version(connection: Connection) -> str | None:
     if not names:
         return None
     if "alembic_version" not in names:
-        raise StoreError("that database belongs to another program: it holds tables but no schema version")
+        raise StoreError(_STRANGER)
     row = connection.execute(text("SELECT version_num FROM alembic_version")).first()
     return str(row[0]) if row else None
+
+
+def _look_before_opening(file: str | None) -> None:
+    """Refuse a SQLite file that is not ours before anything is written to it, and a database that forgets."""
+    if not file or file == ":memory:":
+        raise StoreError("a database in memory forgets everything: give a file, like sqlite:///kit.db")
+    path = Path(file)
+    if not path.is_file() or path.stat().st_size == 0:
+        return
+    try:
+        with closing(
+            sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True, timeout=_BUSY_MS / 1000)
+        ) as look:
+            names = {row[0] for row in look.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            rows = (
+                look.execute("SELECT version_num FROM alembic_version").fetchall()
+                if "alembic_version" in names
+                else []
+            )
+    except sqlite3.Error as error:
+        raise StoreError(_in_one_line(error, f"sqlite:///{file}")) from error
+    if names and "alembic_version" not in names:
+        raise StoreError(_STRANGER)
+    if rows and str(rows[0][0]) > SCHEMA:
+        raise StoreError(_newer(str(rows[0][0])))
+
+
+_STRANGER = "that database belongs to another program: it holds tables but no schema version"
+
+
+def _newer(version: str) -> str:
+    return f"the database is newer (schema {version}) than this program (schema {SCHEMA}): update the program"
 
 
 def _bring_up_to_date(engine: Engine, url: str) -> None:
@@ -124,9 +160,7 @@ def _bring_up_to_date(engine: Engine, url: str) -> None:
     if version == SCHEMA:
         return
     if version is not None and version > SCHEMA:
-        raise StoreError(
-            f"the database is newer (schema {version}) than this program (schema {SCHEMA}): update the program"
-        )
+        raise StoreError(_newer(version))
     from store.migrate import upgrade  # noqa: PLC0415 - alembic is slow to import and seldom needed
 
     upgrade(engine)

@@ -37,6 +37,8 @@ class Chat(SQLModel, table=True):
     muted_at: datetime | None = None
     hold_until: datetime | None = None
     """A flood hold of the wire: nothing is sent before it, and only time ends it."""
+    batch: int = 0
+    """Counts the messages to this chat; only the buttons of the newest can be answered by words or number."""
     last_intent: dict[str, Any] | None = Field(default=None, sa_column=Column(JSON))
     created_at: datetime
 
@@ -89,6 +91,8 @@ class Dive(SQLModel, table=True):
 class DiveItem(SQLModel, table=True):
     """An item was on that dive."""
 
+    __tablename__ = "dive_item"
+
     dive_id: int = Field(foreign_key="dive.id", primary_key=True, ondelete="CASCADE")
     item_id: int = Field(foreign_key="item.id", primary_key=True, index=True, ondelete="CASCADE")
 
@@ -109,6 +113,8 @@ class Care(SQLModel, table=True):
 
 class ManualNote(SQLModel, table=True):
     """What the maker's manual of this very item says. `substances` None: it speaks of an interval only."""
+
+    __tablename__ = "manual_note"
 
     id: int | None = Field(default=None, primary_key=True)
     locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")

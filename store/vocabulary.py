@@ -32,6 +32,23 @@ class ItemKind(StrEnum):
     DRY_GLOVES = "dry_gloves"
     HOOD = "hood"
     MARKER_BUOY = "marker_buoy"
+    SNORKEL = "snorkel"
+    WEIGHTS = "weights"
+    UNDERSUIT = "undersuit"
+    HEATED_VEST = "heated_vest"
+    BOOTS = "boots"
+    GLOVES = "gloves"
+    HARNESS = "harness"
+    SUIT_INFLATION = "suit_inflation"
+    TRANSMITTER = "transmitter"
+    ANALYSER = "analyser"
+    VIDEO_LIGHT = "video_light"
+    STROBE = "strobe"
+    DRY_BOX = "dry_box"
+    SLATE = "slate"
+    MONOFIN = "monofin"
+    LANYARD = "lanyard"
+    NOSE_CLIP = "nose_clip"
 
 
 class PartKind(StrEnum):

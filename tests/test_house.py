@@ -30,7 +30,8 @@ def test_modules_stay_readable():
         for path in sorted((ROOT / folder).rglob("*.py"))
         if "migrations" not in path.parts
         and (lines := path.read_text(encoding="utf-8").count("\n")) > 400
-        and path.name not in {"care.py", "vocabulary.py", "rules.py", "compatibility.py"}
+        and "catalogue" not in path.parts
+        and path.name not in {"care.py", "vocabulary.py", "rules.py", "compatibility.py"}  # tables
     ]
     assert too_long == []
 

@@ -83,7 +83,9 @@ def _whatever_it_is(question: Question, missing: str, found: tuple[Target, ...])
         told[0].verdict,
         join_names([t.name for t in found]),
         told[0].short,
-        use=told[0].use if len({a.use for a in told}) == 1 else (),
+        use=told[0].use
+        if told[0].verdict in {Verdict.USE, Verdict.YES} and len({a.use for a in told}) == 1
+        else (),
         avoid=avoid(facts),
         lines=tuple(o.why for o in against[:1]),
         cautions=tuple(c.text for c in spoken),
@@ -144,7 +146,7 @@ def _advise(question: Question, ruled: list[tuple[Target, Rule]], called: str | 
         verdict=said.verdict,
         part=name,
         short=shorten(said.short),
-        use=said.use,
+        use=said.use if said.verdict in {Verdict.USE, Verdict.YES} else (),
         avoid=avoid(target.facts),
         lines=tuple(lines),
         cautions=tuple(c.text for c in spoken),

@@ -182,6 +182,26 @@ OBJECTIONS: tuple[Objection, ...] = (
         bases=frozenset({Base.POWDER}),
     ),
     Objection(
+        "water_in_cylinder",
+        When(kinds=kinds(K.SHELL)),
+        "Water inside a cylinder rusts it and may have flooded the valve: it is opened and looked at before the next fill.",
+        bases=frozenset({Base.WATER}),
+        verdict=Verdict.TECHNICIAN,
+    ),
+    Objection(
+        "wet_sorbent",
+        When(kinds=kinds(K.SORBENT)),
+        "Sorbent stays dry until you dive it, and wet it is caustic.",
+        bases=frozenset({Base.WATER}),
+    ),
+    Objection(
+        "film_on_lens",
+        When(kinds=kinds(K.LENS)),
+        "A film on a lens blurs it, and oils and solvents craze clear plastics.",
+        traits=frozenset({Trait.FILM}),
+        bases=frozenset({Base.SOLVENT}),
+    ),
+    Objection(
         "grease_on_valve_flap",
         When(kinds=kinds(K.VALVE)),
         "Grease and powder make a valve flap stick or leak.",

@@ -160,6 +160,19 @@ RULES: tuple[Rule, ...] = (
         steps=_RING_STEPS,
     ),
     Rule(
+        "dirty_zip",
+        When(
+            kinds=kinds(K.ZIP, K.ZIP_DOCKING_END, K.ZIP_TEETH, K.ZIP_OUTER_ELEMENTS, K.ZIP_INNER_TEETH),
+            uncleaned=True,
+        ),
+        Verdict.USE,
+        "Never lubricant upon lubricant: old film holds grit and salt. Soapy water and an old toothbrush first.",
+        use=(_S.SOAPY_WATER, _S.FRESH_WATER),
+        headline="soapy water and an old toothbrush first; lubricant only on a clean dry zip",
+        amount=Amount.PLENTY,
+        steps=(Step.BRUSH,),
+    ),
+    Rule(
         "bag_zip",
         When(kinds=_ZIP, watertight=False, bonded=False),
         Verdict.USE,
@@ -354,8 +367,17 @@ CLEANING: tuple[Rule, ...] = (
         steps=(Step.RINSE,),
     ),
     Rule(
+        "clean_ring",
+        When(kinds=kinds(K.O_RING), gas=False),
+        Verdict.USE,
+        "Fresh water outside; the ring itself and its groove with a lint-free cloth.",
+        use=(_S.FRESH_WATER,),
+        amount=Amount.PLENTY,
+        steps=_RING_STEPS,
+    ),
+    Rule(
         "clean_with_water",
-        When(kinds=kinds(K.METAL, K.LINE, K.BODY, K.BLADDER, K.HOSE, K.SHELL, K.VALVE)),
+        When(kinds=kinds(K.METAL, K.LINE, K.BODY, K.BLADDER, K.HOSE, K.VALVE, K.CONTACT)),
         Verdict.USE,
         "Plenty of fresh water, then dry.",
         use=(_S.FRESH_WATER,),

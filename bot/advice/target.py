@@ -64,7 +64,7 @@ def _with_stated(facts: PartFacts, stated: Stated) -> PartFacts:
     changes: dict[str, object] = {}
     if stated.gas and not facts.gas:
         changes["gas"] = True
-    if stated.motion and not facts.upstream:
+    if stated.motion and not facts.gas:  # what turns or not in the gas, the catalogue knows better
         changes["motion"] = stated.motion
     if stated.elastomer and facts.kind in ELASTOMER_OF_KIND:
         changes["elastomer"] = stated.elastomer

@@ -121,6 +121,16 @@ def contaminated_line(
             ),
             (),
         )
+    if against and against[0].verdict is Verdict.TECHNICIAN:
+        return (
+            Verdict.TECHNICIAN,
+            _first_that_fits(
+                f"Do not fill or dive it: a technician opens the {name} first.",
+                "Do not dive it: a technician opens it first.",
+            ),
+            why,
+            (),
+        )
     if facts.gas and against:
         return (
             Verdict.NONE if rule.verdict is not Verdict.TECHNICIAN else Verdict.TECHNICIAN,

@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TextIO
+from zoneinfo import available_timezones
 
 from bot.conversation import Conversation, Update
 from bot.handle.due import reminder
@@ -89,6 +90,6 @@ def _put(out: TextIO, reply: Reply) -> None:
 
 def _open(session: Session, zone: str, clock: Clock) -> None:
     chat = lockers.open_chat(session, WIRE, ADDRESS, clock.now())
-    if chat.zone == "UTC":
+    if chat.zone == "UTC" and zone in available_timezones():
         chat.zone = zone
         session.add(chat)

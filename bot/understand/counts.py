@@ -8,10 +8,10 @@ _WORD = "|".join(sorted(NUMBERS, key=len, reverse=True))
 _N = rf"(-?\d+|{_WORD})"
 _FEW = r"(\d{1,2}|one|two|three|four|five|six)"
 _NOT_DIVES = r"(?![.,]\d)(?!\s*(?:%|m\b|met|min|ft|feet|l\b|lit|x\b|c\b|f\b|°|/|deg|h\b|hour|bar|week|day|month|year|new\b|o2|oxygen))"
-_FILLER = rf"(?:(?!hours?\b|hrs?\b|mins?\b|minutes?\b|met|m\\b|ft\\b|feet|days?\b|degrees?\b|times?\b|(?:{'|'.join(w for w in NUMBERS if len(w) > 2)})\b)[a-z]+\s+)"
+_FILLER = rf"(?:(?!hours?\b|hrs?\b|mins?\b|minutes?\b|met|m\b|ft\b|feet|days?\b|degrees?\b|times?\b|(?:{'|'.join(w for w in NUMBERS if len(w) > 2)})\b)[a-z]+\s+)"
 
 _NUMBERED = re.compile(
-    r"\bdive\s*(?:#|no\.?|nr\.?)?\s*(\d)\b(?!\s*(?:m\b|min|ft|h\b|hour|c\b|°|x\b))|\b(\d)(?:st|nd|rd|th)\b(?=(?:\s+dive)?[\s:]+\d)"
+    r"\bdive\s*(?:#|no\.?|nr\.?)?\s*(\d)\b(?![.,]\d)(?!\s*(?:m\b|min|ft|h\b|hour|c\b|°|x\b))|\b(\d)(?:st|nd|rd|th)\b(?=(?:\s+dive)?[\s:]+\d)"
 )
 _FIRST = re.compile(r"\bdive\s*1\b|\b1st\b")
 _COUNTS = tuple(
@@ -23,6 +23,8 @@ _COUNTS = tuple(
         rf"\b{_FEW}[- ]tank\b(?! set)",
         rf"(?<![\w.,/]){_N}\s+{_FILLER}{{0,3}}?(?:dives?|dips?|dive's|immersions?|descents?|sessions?)\b",
         r"\b(?:dived|dove|diving|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+(?=\s*x|\s*times)|(?:one|two|three|four)(?= times?))\b",
+        rf"\b{_FEW} times? (?:dived|dove|diving|under|in the water)\b",
+        r"\b(?:dives?|count|log)\s*\+\s?(\d{1,2})\b",
         r"\bdives?\s*(?:x|:)\s*(-?\d+)\b",
         r"(?<![\w.])x\s?(\d{1,2})\b(?!\s*(?:m\b|min|%|l\b|h\b))",
         r"(?<![\w.])(\d{1,2})\s*x\b",
@@ -45,6 +47,11 @@ def count_of(word: str) -> int:
     return NUMBERS[word] if word in NUMBERS else int(word)
 
 
+def read_single(text: str) -> bool:
+    """Tell whether the text speaks of a dive, just one."""
+    return bool(_SINGLE.search(text))
+
+
 def read_count(text: str) -> tuple[int, str] | None:
     """Return the number of dives said and the text without it; None where no number is said."""
     if span := _FROM_TO.search(text):
@@ -57,4 +64,4 @@ def read_count(text: str) -> tuple[int, str] | None:
     for pattern in _COUNTS:
         if m := pattern.search(text):
             return count_of(m.group(1)), text[: m.start(1)] + " " + text[m.end(1) :]
-    return (1, text) if _SINGLE.search(text) else None
+    return None

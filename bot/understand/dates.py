@@ -1,7 +1,7 @@
-"""Dates in free text, in the diver's zone. A pattern finds the words, dateparser reads them."""
+"""Dates in free text, in the diver's zone. A pattern finds the words; dateparser reads those that are not plain numbers."""
 
 import re
-from calendar import month_name
+from calendar import day_name, month_name
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -14,34 +14,43 @@ from bot.understand.counts import count_of
 from bot.understand.quantities import SenselessError
 from bot.understand.vocabulary import NUMBERS
 
+OLDEST = date(1950, 1, 1)
+"""Nothing of this kit was dived or cared for before."""
+
 _MONTH = r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
-_DAY = r"(?:mon(?:day)?|tue(?:s(?:day)?)?|wed(?:nesday)?|thu(?:rs(?:day)?)?|fri(?:day)?|sat(?:urday)?|sun(?:day)?)"
+_WHOLE_DAY = r"(?:monday|tuesday|wednesday|thursday|friday|saturday|sunday|mon|tues?|thu(?:rs?)?|fri)"
+_SHORT_DAY = r"(?<!the )(?<!we )(?<!i )(?<!and )(?<!in )(?<!he )(?<!she )(?<!just )(?<!no )(?<!full )(?<!hot )(?:sat|sun|wed)(?!\s+(?:in|on|down|at|there|for|around|out|up|was|is|cream|screen))"
+_DAY = rf"(?:{_WHOLE_DAY}|{_SHORT_DAY})"
 _ORD = r"\d{1,2}(?:st|nd|rd|th)?"
-_NUMBER = r"(?:\d{1,3}|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + ")"
+_NUMBER = r"(?:\d{1,4}|a couple|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + ")"
+_TO = r"\s*(?:to|until|till|-|through|up to)\s*(?:the\s+)?"
+_ON = rf"(?:on\s+)?(?:{_DAY},?\s+(?:the\s+)?)?"
 _RANGE = re.compile(
-    rf"\b({_ORD})\s*(?:of\s+)?({_MONTH})?\s*(?:to|until|till|-|through|up to)\s*(?:the\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})\.?\s*(\d{{4}})?\b"
-    rf"|\b({_MONTH})\s+({_ORD})\s*(?:to|until|till|-|through)\s*(?:({_MONTH})\s+)?({_ORD})(?:,?\s+(\d{{4}}))?\b"
+    rf"\b(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})?(?:,?\s+(\d{{4}}))?{_TO}(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})\b\.?(?:,?\s+(\d{{4}})\b)?"
+    rf"|\b({_MONTH})\s+({_ORD})(?:,?\s+(\d{{4}}))?{_TO}(?:({_MONTH})\s+)?({_ORD})(?:,?\s+(\d{{4}}))?\b"
     r"|\b(\d{4}-\d{2}-\d{2})\s*(?:to|until|till|-|/|through)\s*(\d{4}-\d{2}-\d{2})\b",
 )
 _SINGLE = re.compile(
-    r"\b\d{4}-\d{1,2}-\d{1,2}\b"
-    r"|\b\d{1,2}[./]\d{1,2}[./]\d{2,4}\b"
+    rf"\b{_ON}\d{{4}}-\d{{1,2}}-\d{{1,2}}\b"
+    rf"|\b{_ON}\d{{1,2}}[./]\d{{1,2}}[./]\d{{2,4}}\b"
     r"|(?<![\w/.])(?:[0-2]?\d|3[01])/(?:0?[1-9]|1[0-2])\b(?![/.]\d)"
-    rf"|\b(?:{_DAY},?\s+)?{_ORD}\s*(?:of\s+)?{_MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
-    rf"|\b{_MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
-    rf"|\b{_MONTH}\s+\d{{4}}\b"
+    rf"|\b{_ON}(?:the\s+)?{_ORD}\s*(?:of\s+)?{_MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
+    rf"|\b{_ON}{_MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
+    rf"|\b{_MONTH},?\s+\d{{4}}\b"
     r"|\b(?:the )?day before yesterday\b|\b(?:the )?day after tomorrow\b"
     r"|\byesterday\b|\btoday\b|\btonight\b|\btomorrow\b|\bthis (?:morning|afternoon|evening)\b|\blast night\b|\bjust now\b"
     rf"|\b(?:(?:last|next|this|on)\s+)?{_DAY}\b(?!\s*zip)"
-    rf"|\b{_NUMBER}(?: of)? (?:day|week|month|year)s? ago\b|\ba (?:week|fortnight|month) ago\b"
-    rf"|\bin {_NUMBER}(?: of)? (?:day|week|month)s?\b|\bfor {_NUMBER} (?:day|week)s\b|\bfor a week\b"
+    rf"|\b{_NUMBER}(?: of)? (?:day|week|month|year)s? ago\b|\ba fortnight ago\b"
+    rf"|\bin {_NUMBER}(?: of)? (?:day|week|month)s?\b|\bfor {_NUMBER} (?:day|week)s?\b"
     r"|\b(?:last|next) (?:week|month|weekend|year)\b"
-    r"|\bon the \d{1,2}(?:st|nd|rd|th)\b(?! of| [a-z]{3,9} \d{4}|"
-    rf" {_MONTH})"
+    r"|\bon the \d{1,2}(?:st|nd|rd|th)\b"
     rf"|\b(?:in|last|since|until|till) {_MONTH}\b",
 )
-_MONTH_ONLY = re.compile(rf"\b(?:in|last|since|until|till) ({_MONTH})\b")
-_IN_DAYS = re.compile(rf"\b(?:in|for) ({_NUMBER})(?: of)? (day|week|month)s?\b")
+_NUMERIC = re.compile(r"(\d{1,2})[./](\d{1,2})(?:[./](\d{2}|\d{4}))?")
+_MONTH_ONLY = re.compile(rf"(?:in|last|since|until|till) ({_MONTH})")
+_MONTH_YEAR = re.compile(rf"{_MONTH},?(?: \d{{4}})?")
+_COUNTED = re.compile(rf"(?:(in|for) )?({_NUMBER})(?: of)? (day|week|month|year)s?( ago)?")
+_UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365}
 
 
 @dataclass(frozen=True)
@@ -53,55 +62,50 @@ class Dates:
     span: tuple[date, date] | None = None
     days: int | None = None
     later: date | None = None
-    """A second full date."""
+    """A second full date, such as the day of coming home."""
 
 
-_MONTHS = [m.lower() for m in month_name if len(m) > 3]
-_NEAR_NUMBER = re.compile(r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|[a-z]{4,}(?= \d)")
+_CALENDAR_WORDS = [w.lower() for w in (*month_name, *day_name) if len(w) > 3]
+_NEAR_NUMBER = re.compile(
+    r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|[a-z]{4,}(?= \d)|\b[a-z]{4,8}day\b"
+)
 
 
-def _months_mended(text: str) -> str:
-    """Mend misspelt months, so that a test date is never silently taken for today."""
-    return _NEAR_NUMBER.sub(lambda m: _mended(m.group()), text)
+def _mended(text: str) -> str:
+    """Mend misspelt months and weekdays, so that a test date is never silently taken for today."""
+    return _NEAR_NUMBER.sub(lambda m: _calendar_word(m.group()), text)
 
 
 @lru_cache(maxsize=4096)
-def _mended(word: str) -> str:
-    near = process.extractOne(word, _MONTHS, scorer=OSA.distance, score_cutoff=1)
-    return near[0] if near and near[0][0] == word[0] and len(near[0]) > 3 else word
+def _calendar_word(word: str) -> str:
+    near = process.extractOne(word, _CALENDAR_WORDS, scorer=OSA.distance, score_cutoff=1)
+    return near[0] if near and near[0][0] == word[0] else word
 
 
 def read_dates(text: str, today: date, prefer: Literal["past", "future"]) -> Dates:
     """Find the first date or range of a cleaned text; SenselessError for one that no calendar has."""
-    text = _months_mended(text)
+    text = _mended(text)
     if m := _RANGE.search(text):
         return Dates(_without(text, m), span=_range(m, today))
     m = _SINGLE.search(text)
     if m is None:
         return Dates(text)
-    phrase = m.group().strip().removeprefix("on ").strip()
-    days = _days(phrase)
-    if days is not None:
+    phrase = _bare(m)
+    counted = _COUNTED.fullmatch(phrase)
+    if counted and not counted.group(4):
+        days = _count(counted.group(2)) * _UNIT_DAYS[counted.group(3)]
         return Dates(_without(text, m), on=today + timedelta(days=days), days=days)
-    return Dates(
-        _without(text, m), on=_parse(phrase, today, prefer), later=_later(text[m.end() :], today, prefer)
-    )
+    second = _SINGLE.search(text[m.end() :])
+    later = _parse(_bare(second), today, prefer) if second and re.search(r"\d", second.group()) else None
+    return Dates(_without(text, m), on=_parse(phrase, today, prefer), later=later)
 
 
-def _later(rest: str, today: date, prefer: Literal["past", "future"]) -> date | None:
-    """Return a second date that was named in full, such as the day of coming home; None if there is none."""
-    m = _SINGLE.search(rest)
-    return (
-        _parse(m.group().strip().removeprefix("on ").strip(), today, prefer)
-        if m and m.group()[-1:] and re.search(r"\d", m.group())
-        else None
-    )
+def _bare(match: re.Match[str]) -> str:
+    return match.group().strip(" ,.").removeprefix("on ").removeprefix("the ").strip()
 
 
-def _days(phrase: str) -> int | None:
-    if m := _IN_DAYS.fullmatch(phrase):
-        return count_of(m.group(1)) * {"day": 1, "week": 7, "month": 30}[m.group(2)]
-    return 7 if phrase == "for a week" else None
+def _count(word: str) -> int:
+    return 2 if word == "a couple" else count_of(word)
 
 
 def _without(text: str, match: re.Match[str]) -> str:
@@ -109,17 +113,24 @@ def _without(text: str, match: re.Match[str]) -> str:
 
 
 def _range(match: re.Match[str], today: date) -> tuple[date, date]:
-    d1, m1, d2, m2, year, mm1, dd1, mm2, dd2, myear, iso1, iso2 = match.groups()
+    d1, m1, y1, d2, m2, y2, mm1, dd1, yy1, mm2, dd2, yy2, iso1, iso2 = match.groups()
     if iso1:
         start, end = _parse(iso1, today, "future"), _parse(iso2, today, "future")
-    elif m2:
-        end = _parse(f"{d2} {m2} {year or ''}".strip(), today, "future")
-        start = _parse(f"{d1} {m1 or m2} {end.year}", today, "future")
-    else:
-        end = _parse(f"{dd2} {mm2 or mm1} {myear or ''}".strip(), today, "future")
-        start = _parse(f"{dd1} {mm1} {end.year}", today, "future")
-    if start > end:
-        start = _parse(f"{start.day} {start.strftime('%B')} {start.year - 1}", today, "past")
+        return _ordered(start, end)
+    day1, month1, year1 = (d1, m1 or m2, y1) if m2 else (dd1, mm1, yy1)
+    day2, month2, year2 = (d2, m2, y2) if m2 else (dd2, mm2 or mm1, yy2)
+    end = _parse(f"{day2} {month2} {year2 or ''}".strip(), today, "future")
+    start = _parse(f"{day1} {month1} {year1 or end.year}", today, "future")
+    if start > end and start.month > end.month and not year1:
+        start = _parse(f"{day1} {month1} {end.year - 1}", today, "future")
+    if start > end and year1 and not year2:
+        end = _parse(
+            f"{day2} {month2} {start.year + (month2 != month1 and end.month < start.month)}", today, "future"
+        )
+    return _ordered(start, end)
+
+
+def _ordered(start: date, end: date) -> tuple[date, date]:
     if not 0 <= (end - start).days <= 366:
         raise SenselessError("A trip ends after it begins, within a year: try 12 to 19 December.")
     return start, end
@@ -127,29 +138,57 @@ def _range(match: re.Match[str], today: date) -> tuple[date, date]:
 
 @lru_cache(maxsize=2048)
 def _parse(phrase: str, today: date, prefer: str) -> date:
-    import dateparser  # noqa: PLC0415 - slow to import, and most messages hold no date
-
+    if m := _NUMERIC.fullmatch(re.sub(rf"^{_DAY},?\s+", "", phrase)):
+        return _numeric(m, today, prefer)
     if phrase in {"tonight", "just now"}:
         return today
-    if phrase in {"last weekend", "next weekend"}:
-        phrase = "last sunday" if phrase.startswith("last") else "next saturday"
-    if m := _MONTH_ONLY.fullmatch(phrase):
-        phrase = f"1 {m.group(1)}"
-    phrase = re.sub(rf"^(?:{_DAY},?\s+|(?:on )?the )(?=\d)", "", phrase)
     if (
         prefer == "past"
         and re.fullmatch(_DAY, phrase)
         and today.strftime("%A").lower().startswith(phrase[:3])
     ):
         return today
-    base = datetime(today.year, today.month, today.day, 12)  # noqa: DTZ001 - calendar arithmetic only, no instant
+    return _by_library(_plain(phrase), today, prefer)
+
+
+def _plain(phrase: str) -> str:
+    """Write what the library does not read in words that it does."""
+    if phrase in {"last weekend", "next weekend"}:
+        return "last sunday" if phrase.startswith("last") else "next saturday"
+    if m := _COUNTED.fullmatch(phrase):
+        return f"{_count(m.group(2))} {m.group(3)}s ago"
+    if m := _MONTH_ONLY.fullmatch(phrase):
+        return m.group(1)
+    phrase = re.sub(rf"^{_DAY},?\s+(?:the\s+)?(?=\d|{_MONTH})", "", phrase)
+    return re.sub(r"\bthurs?\b", "thursday", re.sub(r"\btues\b", "tuesday", phrase))
+
+
+def _numeric(match: re.Match[str], today: date, prefer: str) -> date:
+    """Read day.month.year, or month first where only that can be; two digits of a year are of this century."""
+    first, second = int(match.group(1)), int(match.group(2))
+    day, month = (second, first) if second > 12 >= first else (first, second)
+    year = int(match.group(3) or today.year)
+    try:
+        found = date(year + 2000 if year < 100 else year, month, day)
+    except ValueError as error:
+        raise SenselessError(f"No calendar has a {match.group()}: try 12 June or 2026-06-12.") from error
+    if match.group(3) is None and prefer == "past" and found > today:
+        return found.replace(year=found.year - 1) if (found.month, found.day) != (2, 29) else found
+    return found
+
+
+def _by_library(phrase: str, today: date, prefer: str) -> date:
+    import dateparser  # noqa: PLC0415 - slow to import, and most messages hold no date
+
+    day = re.match(r"(\d{1,2})(?:st|nd|rd|th)?\b(?! (?:day|week|month|year))", phrase)
     settings = {
-        "RELATIVE_BASE": base,
+        "RELATIVE_BASE": datetime(today.year, today.month, today.day, 12),  # noqa: DTZ001 - a calendar day, no instant
         "PREFER_DATES_FROM": prefer,
         "DATE_ORDER": "DMY",
-        "PREFER_DAY_OF_MONTH": "first",
+        "PREFER_DAY_OF_MONTH": "first" if _MONTH_YEAR.fullmatch(phrase) else "current",
     }
-    found = dateparser.parse(phrase, languages=["en"], settings=settings)
+    impossible = day is not None and not 1 <= int(day.group(1)) <= 31
+    found = None if impossible else dateparser.parse(phrase, languages=["en"], settings=settings)
     if found is None:
         raise SenselessError(f"No calendar has a {phrase}: try 12 June or 2026-06-12.")
     on: date = found.date()

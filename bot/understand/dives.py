@@ -2,11 +2,15 @@
 
 import re
 
+from bot.understand.counts import count_of
+from bot.understand.dates import OLDEST
 from bot.understand.intents import LogDive, PlanTrip, Snooze
 from bot.understand.message import Message, first
 from bot.understand.quantities import MOST_DIVES, Quantities, SenselessError
+from bot.understand.vocabulary import NUMBERS
 from store.vocabulary import Condition, Water
 
+_NUMBER = r"\d{1,3}|" + "|".join(sorted(NUMBERS, key=len, reverse=True))
 _DIVED = re.compile(
     r"\b(?:dives?|dived|dove|diving|dip|dips|dunk|splash|bimble|snorkel|freedive|freediving|logged|log|bottom time|penetration|session|sessions|deco dive)\b",
 )
@@ -22,6 +26,10 @@ _WITHOUT = re.compile(
 _NOT_THERE = re.compile(
     r"\b(?:not|wasn't|wasnt|isn't|no)\s+(?:in |at )?(?:the |a )?(?:salt(?:water)?|fresh(?:water)?|sea|ocean|lake|quarry|pool|river|brackish)(?: water)?\b"
 )
+_NOT_DIVED = re.compile(
+    r"\b(?:cancell?ed|called off|blown out|no dives?|no diving|(?:didn't|did not|didnt|couldn't|could not) (?:get to )?dive|was off|got scrubbed|postponed)\b"
+)
+_HOW_LONG = re.compile(rf"\b({_NUMBER}) (?:more )?(day|week|month)s?\b(?! ago)")
 _TRIP = re.compile(
     r"\b(?:trip|holiday|vacation|liveaboard|expedition|safari|travelling|traveling|going to|off to|away|dive week|course week|plan)\b"
 )
@@ -32,9 +40,12 @@ _SNOOZE = re.compile(
 
 def read_dive(m: Message) -> LogDive | None:
     """Read one or more dives logged in free text; None if nothing speaks of a dive. SenselessError for impossible numbers."""
+    if _NOT_DIVED.search(m.plain):
+        return None
     corrects = bool(_CORRECTION.search(m.plain))
     q = m.quantities()
-    figures = sum(x is not None for x in (q.dives, q.duration_min, q.max_depth_m, q.o2_fraction)) + bool(
+    counted = None if q.unnumbered else q.dives
+    figures = sum(x is not None for x in (counted, q.duration_min, q.max_depth_m, q.o2_fraction)) + bool(
         q.temps_c
     )
     dived = bool(_DIVED.search(m.plain))
@@ -48,7 +59,7 @@ def read_dive(m: Message) -> LogDive | None:
         or (figures >= 2)
         or (figures and places)
         or (figures and told and m.kinds)
-        or (q.dives and told and (places or m.kinds))
+        or (counted and told and (places or m.kinds))
     ):
         return _dive(m, q, corrects=False)
     return None
@@ -58,6 +69,8 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
     if q.dives is not None and q.dives > MOST_DIVES:
         raise SenselessError(f"{q.dives} dives in one entry is a lot: log up to {MOST_DIVES} at a time.")
     on = m.past.on
+    if on is not None and on < OLDEST:
+        raise SenselessError(f"{on:%d %B %Y} is before this kit was dived: check the year.")
     if on is not None and on > m.today:
         raise SenselessError(
             f"{on:%d %B %Y} lies ahead: a dive is logged once it is done. For plans, say: trip 12 to 19 December, 14 dives."
@@ -65,7 +78,7 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
     without = _WITHOUT.search(m.plain)
     ashore = Message(without.group(1), m.today, m.names).item_mentions if without else ()
     return LogDive(
-        dives=q.dives,
+        dives=None if corrects and q.unnumbered else q.dives,
         on=on,
         water=_water(m),
         max_depth_m=q.max_depth_m,
@@ -117,7 +130,7 @@ def read_trip(m: Message) -> PlanTrip | None:
     if span is None and _STRONG.search(m.plain) and (start is None or start <= m.today):
         return None
     if start is not None and (span[1] if span else start) < m.today:
-        return None
+        raise SenselessError(f"{start:%d %B %Y} lies behind us: give a trip ahead, or log its dives.")
     temps = q.temps_c
     return PlanTrip(
         from_on=start,
@@ -133,6 +146,9 @@ def read_snooze(m: Message) -> Snooze | None:
     """Read a wish to be reminded later: by days or until a date; both None means "pick for me"."""
     if not _SNOOZE.search(m.plain):
         return None
+    if (length := _HOW_LONG.search(m.plain)) and m.future.days is None:
+        days = count_of(length.group(1)) * {"day": 1, "week": 7, "month": 30}[length.group(2)]
+        return Snooze(days=days, item=first(m.item_mentions))
     if m.future.days is not None:
         return Snooze(days=m.future.days, item=first(m.item_mentions))
     return Snooze(until=m.future.on, item=first(m.item_mentions))

@@ -4,10 +4,12 @@ import re
 
 from bot.advice.question import PartRef
 from bot.understand.counts import count_of
+from bot.understand.dates import OLDEST
 from bot.understand.intents import AddItem, RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
 from bot.understand.message import Message, first
 from bot.understand.quantities import SenselessError
 from bot.understand.stuff import manual_substances, mentions_manual
+from bot.understand.text import visible
 from bot.understand.vocabulary import NUMBERS, PAST_TASKS
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import (
@@ -21,7 +23,7 @@ from store.vocabulary import (
 )
 
 _ADD = re.compile(
-    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have also|i (?:own|have) .*\badd it)\b",
+    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have (?:now |also )+an?\b|i (?:own|have) .*\badd it)\b",
 )
 _ADD_IT = re.compile(
     r"\badd (?:it|them|that|this)\b|\bput (?:it|them) (?:in|on) (?:my|the) (?:kit|list|locker)"
@@ -37,10 +39,13 @@ _SHOW_ALL = re.compile(
 )
 _SHOW = re.compile(r"^(?:please |can you |pls )*(?:show|list|display|view|see)\b")
 _DUE = re.compile(
-    r"\bdue\b|\boverdue\b|\bto do\b|\btodo\b|\bwhat needs\b|\bwhat must i\b|\bwhat should i do\b|\bwhat's next\b|\bwhats next\b|\bwhat is next\b|\bcoming\b|\bwhen (?:is|was|does|do) (?:\w+ ){0,4}(?:service|serviced|test|tested|hydro|visual|inspection|cleaned|greased|next|last|need)|\bupcoming\b|\bout of date\b|\bneeds doing\b|\banything (?:i need|to do|due|needs?)\b|\bneed attention\b|\bneeds attention\b|\bcheck list\b|\bchecklist\b|\bwhat do i (?:need|have) to do\b|\bmaintenance\b",
+    r"\bdue\b|\boverdue\b|\bto do\b|\btodo\b|\bwhat needs\b|\bwhat must i\b|\bwhat should i do\b|\bwhat's next\b|\bwhats next\b|\bwhat is next\b|\bcoming\b|\bwhen (?:is|was|does|do) (?:\w+ ){0,4}(?:service|serviced|test|tested|hydro|visual|inspection|cleaned|greased|next|last|need)|\bupcoming\b|\bout of date\b|\bneeds doing\b|\bneeds? (?:servicing|greasing|cleaning|testing|attention|care|looking after|maintenance)\b|\banything (?:i need|to do|due|needs?)\b|\bneed attention\b|\bneeds attention\b|\bcheck list\b|\bchecklist\b|\bwhat do i (?:need|have) to do\b|\bmaintenance\b",
 )
-_CALLED = re.compile(r"\b(?:called|named|call it|name it|name:)\s+[\"']?(?P<name>[^\"',;.]{1,40})")
-_VOLUME = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s*(?:l|lt|ltr|litre|litres|liter|liters)\b")
+_CALLED = re.compile(
+    r"\b(?:called|named|call it|name it|name:)\s+[\"']?(?P<name>[^\"',;.]{1,40})",
+    re.IGNORECASE,
+)
+_VOLUME = re.compile(r"\b(\d{1,4}(?:[.,]\d)?)\s*(?:l|lt|ltr|litre|litres|liter|liters)\b")
 _COUNT = re.compile(
     r"^(?:\w+ ){0,3}?(?:add|got|bought|have|new)\s+(two|three|four|five|six|[2-9]|1\d|a pair of|a couple of)\s+(?!l\b|litre|liter)"
 )
@@ -70,22 +75,16 @@ def read_add(m: Message) -> AddItem | None:
         m.plain,
     ):
         return None
-    named = _CALLED.search(m.text)
+    named = _CALLED.search(m.raw)
     counted = _COUNT.search(m.plain)
     said = counted.group(1) if counted else "1"
     count = {"a pair of": 2, "a couple of": 2}.get(said) or count_of(said)
     return AddItem(
         kind=kind,
-        name=_own_words(m, named.group("name")) if named else None,
+        name=visible(named.group("name")) or None if named else None,
         facts=read_item_facts(m, kind),
         count=min(count, 12),
     )
-
-
-def _own_words(m: Message, folded: str) -> str:
-    """Give a name back in the diver's own spelling."""
-    at = m.raw.casefold().find(folded.strip())
-    return m.raw[at : at + len(folded.strip())] if at >= 0 else folded.strip()
 
 
 def _main_kind(m: Message) -> ItemKind | None:
@@ -180,7 +179,10 @@ def _read_act(m: Message) -> RecordCare | None:
         r"^(?:i |we |just |have |i've |ive |already |i just |then )*(?:put|used|applied|rubbed|smeared)\b",
         m.plain,
     )
-    if not past and not (applied and m.substances and (m.parts or m.item_mentions)):
+    told = (
+        m.substances and (m.parts or m.item_mentions) and (_APPLIED.search(m.plain) or m.said[-1] == "done")
+    )
+    if not past and not (applied and m.substances and (m.parts or m.item_mentions)) and not told:
         return None
     everything = bool(_EVERYTHING.search(m.plain)) and not m.parts and not m.item_mentions
     if not (
@@ -191,6 +193,8 @@ def _read_act(m: Message) -> RecordCare | None:
     on = m.past.on
     if on is not None and on > m.today:
         raise SenselessError(f"{on:%d %B %Y} lies ahead: tell me once it is done.")
+    if on is not None and on < OLDEST:
+        raise SenselessError(f"{on:%d %B %Y} is before this kit was made: check the year.")
     if on is None and re.search(r"\b(?:19|20)\d\d\b", m.past.rest):
         raise SenselessError("I read a year there but no date. Say it like: twinset hydro tested May 2024.")
     substance = first([s for a, b, s in m.substances if not _is_task_word(m, a, b)])
@@ -216,6 +220,7 @@ _TESTED = re.compile(r"\b(?:hydro|visual|service|sensor|cell|sorbent|scrubber)\w
 _HAVE = re.compile(r"\b(?:have|has|i've|ive|we've|just|did|finished|already)(?: \w+)?$")
 
 
+_APPLIED = re.compile(r"\b(?:rubbed|applied|smeared|wiped|dabbed|worked) (?:on|in|into|onto|along|over)\b")
 _BEGINS_DONE = re.compile(
     r"^(?:i |we |just |have |i've |ive |already )*(?:cleaned|brushed|scrubbed|washed|greased|lubed|lubricated|waxed|powdered|talced|rinsed|dried|disinfected"
     r"|serviced|calibrated|inspected|tested)\b"

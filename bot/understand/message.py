@@ -17,6 +17,7 @@ from store.catalogue import CATALOGUE
 from store.vocabulary import Condition, ItemKind, Substance, Task, Water
 
 T = TypeVar("T")
+_SENTENCES = re.compile(r"(?<=[.!?;])\s+")
 _LETTERS = re.compile(r"[a-z]{4,}(?:'[a-z]+)?")
 
 
@@ -32,6 +33,18 @@ class Message:
     def text(self) -> str:
         """The text cleaned and in lower case."""
         return clean(self.raw)
+
+    @cached_property
+    def sentences(self) -> tuple["Message", ...]:
+        """Each sentence as a message of its own."""
+        return tuple(Message(s, self.today, self.names) for s in _SENTENCES.split(self.raw) if s.strip())
+
+    @cached_property
+    def asked_last(self) -> "Message":
+        """The last sentence that asks, as a message of its own; this very message where there is but one sentence."""
+        sentences = [s for s in _SENTENCES.split(self.raw) if s.strip()]
+        asking = [s for s in sentences if s.rstrip().endswith("?")]
+        return Message(asking[-1], self.today, self.names) if asking and len(sentences) > 1 else self
 
     @cached_property
     def mended(self) -> str:

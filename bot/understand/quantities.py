@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from bot.understand.counts import read_count
+from bot.understand.counts import read_count, read_single
 
 DEEPEST_M = 350
 LONGEST_MIN = 24 * 60
@@ -18,7 +18,7 @@ _HOUR_MIN = re.compile(
 )
 _HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
 _WORD_HOURS = re.compile(
-    r"\b(half an hour|three quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
+    r"\b(half an hour|three quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?! ago)(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
 )
 _WORD_HOURS_MIN = {
     "half an hour": 30,
@@ -30,7 +30,9 @@ _WORD_HOURS_MIN = {
 }
 _MINUTES = re.compile(rf"{_NUM}\s*(?:min(?!e\b|es\b)\w*|mnts?|mn)\b")
 _FEET = re.compile(rf"(?<![\w.]){_NUM}\s*(?:ft|feet|foot|fsw|')(?!\w)")
-_METRES = re.compile(rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])")
+_METRES = re.compile(
+    rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])(?!\s*(?:vis|viz|visibility)\b(?! (?:nil|zero|bad|poor|ok|good|great|was)))"
+)
 _FAHRENHEIT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg\w*\s*f(?:ahrenheit)?\b|fahrenheit\b)")
 _CELSIUS = re.compile(
     rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|grad\b|deg\w*(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
@@ -70,13 +72,15 @@ class Quantities:
     temps_c: tuple[float, ...] = ()
     o2_fraction: float | None = None
     dives: int | None = None
+    unnumbered: bool = False
+    """"Dive" was said, but no number: one, if anything was dived at all."""
 
 
 def read_quantities(text: str) -> Quantities:
     """Read all quantities of a cleaned text; SenselessError where a number cannot be meant."""
     q = Quantities(text)
-    _read_temperature(q)
     _read_gas(q)
+    _read_temperature(q)
     _read_dives(q)
     _read_duration(q)
     _read_depth(q)
@@ -94,6 +98,8 @@ def _take(q: Quantities, match: re.Match[str]) -> None:
 def _read_dives(q: Quantities) -> None:
     counted = read_count(q.rest)
     if counted is None:
+        q.unnumbered = read_single(q.rest)
+        q.dives = 1 if q.unnumbered else None
         return
     q.dives, q.rest = counted
     if not 1 <= q.dives <= 1000:

@@ -20,10 +20,17 @@ _NOT_MOVING = re.compile(
 _NEOPRENE_SEAL = re.compile(
     r"\bneoprene (?:\w+ )?(?:seal|neck|wrist|cuff|oring)|chloroprene|(?:seal|cuff)s? (?:\w+ )?neoprene|neoprene$"
 )
-_CONTRAST = re.compile(r"\b(?:when|while|whereas|unlike|but|than)\b")
+_CONTRAST = re.compile(r"\b(?:when|while|whereas|unlike|but|than|like)\b")
 _LEFT_OUT = re.compile(
     r"\b(?:away from|except(?: for)?|apart from|other than)\s+(?:the |a |my )?\w+(?: \w+)?"
 )
+_NO_RINGS = {PartKind.BODY_SEAL, PartKind.FABRIC, PartKind.SUIT_SKIN, PartKind.SKIRT}
+_NEGATIONS = {"not", "no", "isn't", "isnt", "nor", "without", "never"}
+_UNCLEANED = re.compile(
+    r"\b(?:over|on top of) (?:the |it\b|old)|\bold (?:wax|grease|lubricant|stick|film)\b|\bcrust\b|\bwithout (?:brushing|cleaning|washing)\b"
+    r"|\b(?:another|second|fresh|more) (?:layer|coat)\b|\btop (?:it )?up\b"
+)
+_NOT_BUT = re.compile(r"\bnot (?:the |my |a )?\w+(?: \w+)? but\b")
 _SUIT_WORDS = frozenset({"neck", "wrist", "cuff", "suit", "drysuit"})
 
 
@@ -47,15 +54,20 @@ def read_question(m: Message) -> Ask | None:
         unknown_substance=unknown,
         stated=stated,
         manual=manual_substances(m) if quotes_manual(m) else None,
-        cleaning=about in {About.WHAT, About.HOW_MUCH, About.HOW} and is_cleaning(m),
+        cleaning=about in {About.WHAT, About.HOW_MUCH, About.HOW}
+        and is_cleaning(m)
+        and v.VAGUE.isdisjoint(m.said),
     )
     return Ask(question=question, said=m.raw[:200])
 
 
 def _stated(m: Message) -> Stated:
     facts: dict[str, object] = {}
-    for _, _, (name, value) in m.stated:
-        facts.setdefault(name, value)
+    for start, _, (name, value) in m.stated:
+        if not (start and m.said[start - 1] in _NEGATIONS):
+            facts.setdefault(name, value)
+    if _UNCLEANED.search(m.plain):
+        facts["uncleaned"] = True
     if _NOT_GAS.search(m.plain):
         facts["gas"] = False
     if _NOT_MOVING.search(m.plain):
@@ -84,11 +96,13 @@ def _kind(m: Message) -> PartKind | None:
 
 def _candidates(m: Message, stated: Stated) -> tuple[PartRef, ...]:
     """Return the parts that the words name best; of two set against each other, the first; none for a bare "O-ring"."""
-    found = _parts_before_contrast(m)
+    found = (_parts_before_contrast(m.asked_last) if m.asked_last is not m else {}) or _parts_before_contrast(
+        m
+    )
     if stated.kind is PartKind.O_RING:
-        found = {
-            r: w for r, w in found.items() if CATALOGUE[r.item].part(r.part).kind is not PartKind.BODY_SEAL
-        }
+        found = {r: w for r, w in found.items() if CATALOGUE[r.item].part(r.part).kind not in _NO_RINGS}
+    if m.kinds and m.asked_last is not m:
+        found = {r: w for r, w in found.items() if r.item in m.kinds} or found
     if not found:
         return _of_items(m, stated)
     strongest = max(map(len, found.values()))
@@ -97,7 +111,7 @@ def _candidates(m: Message, stated: Stated) -> tuple[PartRef, ...]:
 
 
 def _parts_before_contrast(m: Message) -> dict[PartRef, frozenset[str]]:
-    text = _LEFT_OUT.sub(" ", m.plain)
+    text = _NOT_BUT.sub(" ", _LEFT_OUT.sub(" ", m.plain))
     if contrast := _CONTRAST.search(text):
         head = Message(text[: contrast.start()], m.today, m.names).parts
         if head:

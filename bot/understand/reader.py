@@ -21,6 +21,7 @@ from bot.understand.intents import (
     ForgetMe,
     Help,
     Intent,
+    LogDive,
     Misunderstood,
     PlanTrip,
     ShareLocker,
@@ -75,7 +76,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Callable[[], Intent]], ...] = (
     ),
     (
         re.compile(
-            r"\bundo\b|\bscratch (?:that|it|the last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
+            r"\bundo\b|\b(?:scratch|scrap) (?:that|it|the last|my last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
             r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
         ),
         Undo,
@@ -205,10 +206,10 @@ _THANKS = re.compile(
 def _first_match(m: Message) -> Intent | None:
     if _THANKS.fullmatch(m.plain):
         return Misunderstood(problem="Any time. Safe diving.")
-    for pattern, declined in _NOT_MINE:
+    question = is_question(m)
+    for pattern, declined in _NOT_MINE if question else ():
         if pattern.search(m.plain) and not m.substances:
             return Misunderstood(problem=declined)
-    question = is_question(m)
     readers: Sequence[Callable[[Message], Intent | None]] = _ASKED if question else _TOLD
     return next((intent for reader in readers if (intent := reader(m)) is not None), None)
 
@@ -247,6 +248,16 @@ def _named_part(m: Message) -> Ask | None:
     return read_question(m) if m.parts or m.substances else None
 
 
+_PLEASE_LOG = re.compile(
+    r"\b(?:can|could|will|would) you (?:\w+ ){0,2}(?:log|add|record|note|enter|put)\b|^(?:please |pls )?(?:log|add|record|note)\b"
+)
+
+
+def _asked_to_log(m: Message) -> LogDive | None:
+    """Read "can you log 2 dives?"; any other question that names figures logs nothing."""
+    return read_dive(m) if _PLEASE_LOG.search(m.plain) else None
+
+
 _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     read_preference,
     _asked_to_add,
@@ -256,8 +267,7 @@ _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     _show_when_asked,
     read_question,
     read_trip,
-    read_dive,
-    read_care,
+    _asked_to_log,
     read_add,
 )
 _TOLD: Sequence[Callable[[Message], Intent | None]] = (
@@ -277,12 +287,20 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
 
 def _offered(m: Message, context: Context) -> Intent | None:
     """Match a typed answer to a button of the last message: its number, or its words give or take a slip."""
-    if m.text.isdigit() and 1 <= int(m.text) <= len(context.offers):
+    if m.text.isascii() and m.text.isdigit() and len(m.text) <= 2 and 1 <= int(m.text) <= len(context.offers):
         return context.offers[int(m.text) - 1].intent
     said = m.text.strip(" .!")
+    for offer in context.offers:
+        if said == clean(offer.label):
+            return offer.intent
     close = [(fuzz.ratio(said, clean(o.label)), n) for n, o in enumerate(context.offers)]
     best, at = max(close, default=(0.0, 0))
-    return context.offers[at].intent if best >= _CLOSE else None
+    return context.offers[at].intent if best >= _CLOSE and not _is_final(context.offers[at]) else None
+
+
+def _is_final(offer: Offer) -> bool:
+    """Tell whether a button does what cannot be undone: it wants its exact words."""
+    return isinstance(offer.intent, ForgetMe)
 
 
 _CLOSE = 75
@@ -299,7 +317,8 @@ def _loosely_offered(m: Message, context: Context) -> Intent | None:
     )
     if not shared or shared[0][0] == 0 or (len(shared) > 1 and shared[0][0] == shared[1][0]):
         return None
-    return context.offers[-shared[0][1]].intent
+    chosen = context.offers[-shared[0][1]]
+    return None if _is_final(chosen) else chosen.intent
 
 
 def _suggestions(m: Message) -> tuple[str, ...]:

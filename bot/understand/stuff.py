@@ -11,7 +11,7 @@ _MANUAL = re.compile(
 )
 _MANUAL_SAYS = re.compile(
     rf"\b(?:{_MANUAL.pattern})\b(?: \w+){{0,6}}? (?:says?|asks?|wants?|calls?|recommends?|specifies|tells?|requires?|states?|suggests?|names?"
-    r"|allows?|said|is|want|prescribes?|insists?)\b"
+    r"|allows?|said|want|prescribes?|insists?)\b"
 )
 _SILENT = re.compile(
     r"(?:says?|said|has|is) (?:nothing|silent|no word)\b(?! (?:goes|on|may|should|at all on|to be put))"
@@ -25,7 +25,9 @@ _CONTAINS = re.compile(
 _VAGUE_CHOICE = re.compile(
     r"\boil or (?:a )?(?:grease|lubricant)\b|\b(?:grease|lubricant|lube) or (?:an? )?oil\b"
 )
-_ASKS_LEAVE = re.compile(r"\b(?:can|may|should|ok|okay|is it|still|really|use)\b")
+_ASKS_LEAVE = re.compile(
+    r"\b(?:can|may|should|ok|okay|is it|still|really|use|follow|trust|obey|do as|as it says|right|true)\b"
+)
 _UNKNOWN = re.compile(
     r"\b(?:can|could|may|should|is it ok(?:ay)?|is it safe|ok|safe)\b(?: to)? (?:i |we |you )?(?:put|use|apply|spray|rub) "
     r"(?:some |my |the |this |a bit of |a little )?(?P<name>[\w-]+(?: [\w-]+)?) (?:on|in|for|to|onto)\b"
@@ -49,6 +51,10 @@ def read_substance(m: Message) -> Substance | None:
         return None
     if quotes_manual(m) and len({s for _, _, s in found}) == 1 and not _ASKS_LEAVE.search(m.plain):
         return None
+    if (last := m.asked_last) is not m and last.substances:
+        asked = read_substance(last)
+        if asked is not None:
+            return asked
     after = [hit for hit in found if (used := _applied_at(m)) is not None and hit[0] > used]
     return max(after[:1] or found, key=lambda hit: (hit[1] - hit[0], -hit[0]))[2]
 
@@ -70,7 +76,7 @@ def _is_scenery(m: Message, hit: tuple[int, int, Substance]) -> bool:
     before = m.tokens[start - 1] if start else ""
     after = m.tokens[end] if end < len(m.tokens) else ""
     run = m.tokens[start:end]
-    if before in {"no", "without"} and start <= 2:
+    if (before in {"no", "without"} and start <= 2) or _is_rejected(m, start, end):
         return True
     if substance is Substance.FRESH_WATER:
         return before in _WATER_BEFORE or after in _WATER_AFTER
@@ -78,6 +84,21 @@ def _is_scenery(m: Message, hit: tuple[int, int, Substance]) -> bool:
     if run == ["wax"]:
         return start == 0 or (asked_by and after != "on")
     return run in (["powder"], ["talc"], ["oil"]) and asked_by
+
+
+def _is_rejected(m: Message, start: int, end: int) -> bool:
+    """Tell whether a substance is only named as the one that is not there: instead of it, without it, it ran out."""
+    ahead = " ".join(m.said[max(0, start - 5) : start])
+    behind = " ".join(m.said[end : end + 4])
+    return bool(_INSTEAD.search(ahead) or _MISSING.match(behind))
+
+
+_INSTEAD = re.compile(
+    r"\b(?:instead of|rather than|skip|skipping|out of|lost|lost the|forgot|forgot the|ran out of|no more|in place of)(?: (?:the|my|our|dear|expensive|usual))*$"
+)
+_MISSING = re.compile(
+    r"(?:is |was |got |were )?(?:forgotten|lost|gone|missing|finished|empty|left at home|ran out|ashore)\b"
+)
 
 
 def quotes_manual(m: Message) -> bool:

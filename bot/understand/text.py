@@ -46,6 +46,10 @@ _COMPOUNDS = (
     (r"\be[- ]?o cords?\b", "eocord"),
 )
 _SLANG = (
+    (r"\bw/?(?= )(?! side)|\bw/$|\bw$|\bwit\b|\bwiht\b|\bwth\b", "with"),
+    (r"\bwat\b|\bwot\b|\bwht\b", "what"),
+    (r"\bu\b", "you"),
+    (r"\bn\b(?! \d)", "and"),
     (r"\bdis (?=morning|afternoon|evening|week)", "this "),
     (r"\byday\b|\bystdy\b|\byest\b", "yesterday"),
     (r"\btonite\b|\b2nite\b", "tonight"),
@@ -61,10 +65,7 @@ _WORD = re.compile(r"[^\W_]+(?:'[a-z]+)?")
 def clean(text: str) -> str:
     """Return the text in one Unicode form, lower case, without control or direction marks, one space between words."""
     folded = unicodedata.normalize("NFKC", text[:LONGEST].translate(_QUOTES)).casefold()
-    visible = "".join(
-        " " if c.isspace() else c for c in folded if c.isspace() or unicodedata.category(c)[0] != "C"
-    )
-    plain = " ".join(visible.split())
+    plain = visible(folded)
     for pattern, word in _SLANGS:
         plain = pattern.sub(word, plain)
     return _NUMBER.sub(_digits, plain)
@@ -92,6 +93,14 @@ def _digits(match: re.Match[str]) -> str:
     """Write a number word as digits; small ones only where a measure follows, since "one" is mostly no number."""
     tens, unit, teen, small = match.groups()
     return str(_TENS.get(tens, 0) + _UNITS.get(unit or small, 0) + _TEENS.get(teen, 0))
+
+
+def visible(text: str) -> str:
+    """Drop control, format and unassigned characters, and fold white space."""
+    kept = "".join(
+        " " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C"
+    )
+    return " ".join(kept.split())
 
 
 def joined(text: str) -> str:

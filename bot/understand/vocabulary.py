@@ -39,7 +39,6 @@ SYNONYMS: dict[str, str] = {
     "bov": "bov",
     "breathing": "breathing",
     "sensors": "sensor",
-    "cam": "camera",
     "knobs": "knob",
     "thighs": "thigh",
     "screw": "screws",
@@ -50,6 +49,7 @@ SYNONYMS: dict[str, str] = {
     "yolk": "yoke",
     "stage1": "firststage",
     "offen": "often",
+    "nife": "knife",
     "vinager": "vinegar",
     "iso": "isolator",
     "holdall": "bag",
@@ -92,7 +92,7 @@ TELLING = frozenset(
 solenoid cell sensor sorbent scrubber wrist cuff button shaft under between clamp port stem knob
 handwheel spindle mouthpiece dsv bov tpiece counterlung quickconnect inflator dump exhaust inflation outer inner
 fine coarse battery thread turret strobe ball dome glove canister twist latch contact propeller mushroom
-flapper oneway adv mav webbing bladder skirt lens elbow""".split()
+flapper oneway adv mav webbing bladder skirt lens elbow clamped cam""".split()
 )
 """Words that name a part by themselves; where one occurs, phrases without any are only its surroundings."""
 
@@ -168,7 +168,7 @@ FACTS: tuple[tuple[str, Fact], ...] = tuple(
         ): "neoprene seal;neoprene neck seal;neoprene wrist seal;neoprene neck;neoprene wrist;neoprene cuff;neoprene;chloroprene",
         ("elastomer", Elastomer.VMQ): (
             "silicone seal;silicone neck seal;silicone wrist seal;silicone neck;silicone wrist;silicone cuff;silicone rubber;silicone oring;vmq;silicone ring;"
-            "silicone neck wrist seal;silicone suit seal;silicon seal;silicon neck seal;silicon wrist seal;seal silicone;silicone drysuit seal;silicone gasket;made silicone;silicone skirt"
+            "silicone neck wrist seal;silicone suit seal;silicon seal;silicon neck seal;silicon wrist seal;seal silicone;silicone drysuit seal;silicone gasket;made silicone;silicone skirt;silicone pad;silicone mouthpiece;silicone strap;silicone hose"
         ),
         (
             "zip_material",

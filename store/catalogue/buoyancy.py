@@ -63,8 +63,55 @@ WEBBING = Part(
     "webbing",
     "harness webbing and buckles",
     PartKind.FABRIC,
-    ("webbing", "harness", "buckle", "backplate", "d-ring", "bcd pocket"),
+    ("webbing", "harness", "buckle", "d-ring", "bcd pocket"),
 )
+INFLATOR_MOUTHPIECE = Part(
+    "inflator_mouthpiece",
+    "mouthpiece and oral valve of the inflator",
+    PartKind.BODY,
+    ("inflator mouthpiece", "oral inflator", "oral inflation", "oral valve"),
+    gas=True,
+)
+ELBOW = Part(
+    "elbow",
+    "hose elbow of the bladder",
+    PartKind.O_RING,
+    ("bladder elbow", "bcd elbow", "wing elbow", "inflator elbow", "elbow o-ring bcd"),
+    motion=Motion.STATIC,
+    gas=True,
+    elastomer=Elastomer.NBR,
+)
+WING_ZIP = Part(
+    "wing_zip",
+    "zip of the wing's cover",
+    PartKind.ZIP,
+    ("wing zip", "bcd zip", "bladder cover zip", "pocket zip bcd"),
+    watertight=False,
+    bonded=False,
+)
+WEIGHT_POCKETS = Part(
+    "weight_pockets", "weight pockets", PartKind.FABRIC, ("weight pocket", "integrated weight", "trim pocket")
+)
+CAM_BANDS = Part(
+    "cam_bands",
+    "cylinder straps",
+    PartKind.FABRIC,
+    ("cam band", "cylinder strap", "cam strap", "cylinder cam"),
+)
+BACKPLATE = Part(
+    "backplate",
+    "backplate and bolts",
+    PartKind.METAL,
+    ("backplate", "back plate", "wing nut", "backplate bolt", "book screw"),
+)
+BUOY_VALVES = Part(
+    "buoy_valves",
+    "valves of the marker buoy",
+    PartKind.VALVE,
+    ("buoy valve", "dsmb valve", "smb valve", "buoy overpressure valve", "lift bag valve", "buoy inflator"),
+    bonded=True,
+)
+
 BUOY = Part(
     "buoy_bladder",
     "marker buoy bladder and valves",
@@ -78,13 +125,28 @@ BUOYANCY = (
         ItemKind.BUOYANCY_DEVICE,
         "buoyancy device",
         ("bcd", "buoyancy device", "buoyancy compensator", "wing", "bc", "stab jacket", "jacket"),
-        (BLADDER, INFLATOR, DUMP_VALVE, CORRUGATED_HOSE, WEBBING),
+        (
+            BLADDER,
+            INFLATOR,
+            DUMP_VALVE,
+            CORRUGATED_HOSE,
+            WEBBING,
+            INFLATOR_MOUTHPIECE,
+            ELBOW,
+            WING_ZIP,
+            WEIGHT_POCKETS,
+            CAM_BANDS,
+            BACKPLATE,
+        ),
     ),
     ItemType(
         ItemKind.MARKER_BUOY,
         "marker buoy",
         ("marker buoy", "surface marker buoy", "smb", "dsmb", "lift bag"),
-        (BUOY,),
+        (BUOY, BUOY_VALVES),
         main="buoy_bladder",
+    ),
+    ItemType(
+        ItemKind.HARNESS, "harness", ("harness", "backplate harness", "webbing harness"), (WEBBING, BACKPLATE)
     ),
 )

@@ -37,6 +37,13 @@ OUTLET_RING = Part(
         "valve face seal",
         "insert o-ring",
         "o-ring regulator clamps on",
+        "o-ring first stage clamps on",
+        "o-ring first stage clamped",
+        "o-ring regulator clamped",
+        "yoke insert o-ring",
+        "insert din valve o-ring",
+        "screw-in insert",
+        "insert",
         "cylinder valve o-ring",
     ),
     motion=Motion.STATIC,
@@ -91,7 +98,6 @@ SHELL = Part(
         "outside of cylinder",
         "inside of cylinder",
         "cylinder paint",
-        "cylinder boot",
     ),
     gas=True,
     opened_by=OpenedBy.TECHNICIAN,
@@ -142,7 +148,48 @@ ISOLATOR_INSIDE = Part(
     opened_by=OpenedBy.TECHNICIAN,
 )
 
-SINGLE = (NECK_RING, OUTLET_RING, VALVE_INSIDE, NECK_THREAD, SHELL)
+VALVE_KNOB = Part(
+    "valve_knob",
+    "valve knob, from outside",
+    PartKind.BODY,
+    ("outside of valve knob", "valve knob outside", "sand in valve knob", "valve knob rubber", "knob cover"),
+)
+BURST_DISC = Part(
+    "burst_disc",
+    "burst disc of the valve",
+    PartKind.METAL,
+    ("burst disc", "burst disk", "safety disc", "pressure relief disc"),
+    gas=True,
+    upstream=True,
+    opened_by=OpenedBy.TECHNICIAN,
+)
+BOOT = Part(
+    "boot",
+    "cylinder boot and net",
+    PartKind.BODY,
+    ("cylinder boot", "cylinder net", "cylinder mesh", "cylinder handle"),
+)
+BANDS = Part(
+    "bands",
+    "cylinder bands and bolts",
+    PartKind.METAL,
+    ("cylinder band", "twin band", "band bolt", "twinset band", "twinset bolt", "band", "cylinder band bolt"),
+)
+RIGGING = Part(
+    "rigging",
+    "stage rigging, clips and bungee",
+    PartKind.FABRIC,
+    ("stage rigging", "rigging", "stage strap", "stage bungee", "stage clip", "regulator retainer"),
+)
+OUTLET_CAP = Part(
+    "outlet_cap",
+    "valve outlet cap",
+    PartKind.BODY,
+    ("outlet cap", "valve cap", "valve cover", "valve plug", "valve dust cap"),
+    gas=True,
+)
+
+SINGLE = (NECK_RING, OUTLET_RING, VALVE_INSIDE, NECK_THREAD, SHELL, VALVE_KNOB, BURST_DISC, BOOT, OUTLET_CAP)
 
 CYLINDERS = (
     ItemType(
@@ -173,7 +220,7 @@ CYLINDERS = (
             "manifolded twins",
             "backgas cylinders",
         ),
-        (*SINGLE, BARREL_RINGS, ISOLATOR_INSIDE),
+        (*SINGLE, BARREL_RINGS, ISOLATOR_INSIDE, BANDS),
         asks=("o2_fraction",),
         tested=True,
     ),
@@ -194,7 +241,7 @@ CYLINDERS = (
             "o2 cylinder",
             "deco",
         ),
-        SINGLE,
+        (*SINGLE, RIGGING),
         asks=("o2_fraction",),
         tested=True,
     ),

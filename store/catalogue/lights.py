@@ -1,6 +1,6 @@
 """Lights and scooters: battery-driven kit that keeps water out."""
 
-from store.catalogue.facts import ItemType, Part
+from store.catalogue.facts import ItemType, Part, renamed
 from store.vocabulary import Elastomer, ItemKind, Load, Motion, OpenedBy, PartKind
 
 LID_RING = Part(
@@ -67,8 +67,6 @@ CONTACTS = Part(
         "electrical contact",
         "charging port",
         "corroded contact",
-        "e-o cord",
-        "wet connector",
     ),
 )
 HULL_RINGS = Part(
@@ -107,12 +105,74 @@ PROPELLER = Part(
 )
 SCOOTER_BATTERY = Part("battery", "battery", PartKind.BATTERY, ("scooter battery", "battery pack", "battery"))
 
+CANISTER_HEAD = renamed(
+    HEAD_RINGS,
+    "O-rings of the canister light's lamp head",
+    "canister light head",
+    "canister lamp head",
+    "canister light head o-ring",
+    "lamp head",
+    key="lamp_head",
+)
+LENS = Part(
+    "lens",
+    "lens and reflector",
+    PartKind.LENS,
+    ("light lens", "reflector", "front glass", "torch glass", "light glass"),
+)
+CHARGE_PORT = Part(
+    "charge_port",
+    "charging port plug O-ring",
+    PartKind.O_RING,
+    ("charging port o-ring", "charge port plug", "charge port o-ring", "charging plug o-ring", "charge plug"),
+    motion=Motion.DYNAMIC,
+    load=Load.WATER,
+    elastomer=Elastomer.NBR,
+)
+WET_MATE = Part(
+    "wet_mate",
+    "wet-mate connector",
+    PartKind.O_RING,
+    ("wet mate", "wet mate connector", "wet connector", "eocord", "underwater connector", "wet mate plug"),
+    motion=Motion.DYNAMIC,
+    load=Load.WATER,
+    elastomer=Elastomer.CR,
+)
+BATTERY_TUBE = Part(
+    "battery_tube",
+    "battery tube threads",
+    PartKind.METAL,
+    ("light thread", "battery tube", "torch thread", "battery tube thread", "light body thread"),
+)
+GOODMAN = Part(
+    "handle",
+    "hand mount and cord",
+    PartKind.FABRIC,
+    ("hand mount", "light handle", "wrist lanyard", "bungee mount", "light cord"),
+)
+NOSE_RING = renamed(
+    HULL_RINGS,
+    "scooter nose O-ring",
+    "scooter nose o-ring",
+    "nose o-ring",
+    "nose cone",
+    "scooter lid o-ring",
+    key="nose_ring",
+)
+TRIGGER = Part(
+    "trigger",
+    "trigger and handle",
+    PartKind.BODY,
+    ("scooter trigger", "trigger", "scooter handle", "scooter switch"),
+)
+TOW_CORD = Part("tow_cord", "tow cord and clip", PartKind.FABRIC, ("tow cord", "tow line", "scooter cord"))
+
 LIGHTS = (
     ItemType(
         ItemKind.CANISTER_LIGHT,
         "canister light",
         ("canister light", "umbilical light", "can light", "primary light", "canister torch"),
-        (LID_RING, LIGHT_SWITCH, CONTACTS),
+        (LID_RING, LIGHT_SWITCH, CONTACTS, CANISTER_HEAD, CHARGE_PORT, WET_MATE, LENS, GOODMAN),
         main="lid_ring",
     ),
     ItemType(
@@ -124,17 +184,23 @@ LIGHTS = (
             "backup light",
             "back up light",
             "light",
-            "video light",
             "pocket light",
         ),
-        (HEAD_RINGS, CONTACTS),
+        (HEAD_RINGS, CONTACTS, LENS, BATTERY_TUBE, CHARGE_PORT),
         main="head_rings",
     ),
     ItemType(
         ItemKind.SCOOTER,
         "scooter",
         ("scooter", "diver propulsion vehicle", "underwater scooter"),
-        (HULL_RINGS, SHAFT_SEAL, PROPELLER, SCOOTER_BATTERY, CONTACTS),
+        (HULL_RINGS, NOSE_RING, SHAFT_SEAL, PROPELLER, SCOOTER_BATTERY, CONTACTS, TRIGGER, TOW_CORD),
         main="hull_rings",
+    ),
+    ItemType(
+        ItemKind.VIDEO_LIGHT,
+        "video light",
+        ("video light", "photo light", "focus light"),
+        (HEAD_RINGS, CONTACTS, LENS, CHARGE_PORT),
+        main="head_rings",
     ),
 )

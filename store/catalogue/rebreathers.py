@@ -47,8 +47,6 @@ LOOP_RINGS = renamed(
     "loop ring",
     "loop hose o-ring",
     "breathing hose o-ring",
-    "t-piece o-ring",
-    "t piece",
     "counterlung o-ring",
     "counterlung fitting",
     "loop seal",
@@ -79,8 +77,6 @@ CELLS = Part(
         "cell face",
         "sensor face",
         "cell membrane",
-        "cell contact",
-        "cell connector",
         "cell o-ring",
     ),
     gas=True,
@@ -166,6 +162,88 @@ BATTERY_CAP = Part(
     elastomer=Elastomer.NBR,
 )
 
+T_PIECES = renamed(
+    HEAD_RINGS,
+    "T-piece O-rings",
+    "t-piece",
+    "t piece o-ring",
+    "t-piece ring",
+    "shoulder port o-ring",
+    key="t_pieces",
+)
+OVERPRESSURE = Part(
+    "overpressure_valve",
+    "over-pressure valve of the loop",
+    PartKind.VALVE,
+    ("loop overpressure valve", "counterlung dump", "loop opv", "rebreather opv", "rebreather dump valve"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+)
+WATER_TRAP = Part(
+    "water_trap",
+    "water trap and sponge",
+    PartKind.BODY,
+    ("water trap", "moisture pad", "sponge", "moisture trap"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+)
+CELL_CONTACTS = Part(
+    "cell_contacts",
+    "cell connectors and wiring",
+    PartKind.CONTACT,
+    (
+        "cell wiring",
+        "cell plug",
+        "cell connector",
+        "cell contact",
+        "sensor connector",
+        "coax connector",
+        "cell cable",
+    ),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+)
+HANDSET = Part(
+    "handset",
+    "handset, display and cables",
+    PartKind.BODY,
+    (
+        "handset",
+        "handset screen",
+        "head up display",
+        "rebreather display",
+        "handset cable",
+        "rebreather cable",
+    ),
+)
+LATCHES = Part(
+    "latches",
+    "head latches and case",
+    PartKind.BODY,
+    ("head latch", "lid latch", "rebreather case", "rebreather cover", "rebreather latch"),
+)
+OXYGEN_HOSES = Part(
+    "oxygen_hoses",
+    "oxygen and diluent hoses",
+    PartKind.HOSE,
+    ("oxygen hose", "diluent hose", "rebreather hose fitting", "offboard connector", "offboard hose"),
+    gas=True,
+    o2_fraction=1.0,
+)
+LOOP_MOUTHPIECE = Part(
+    "bite_piece",
+    "mouthpiece of the loop",
+    PartKind.BODY,
+    ("loop mouthpiece", "bite piece of loop", "rebreather bite"),
+    gas=True,
+    o2_fraction=1.0,
+    loop=True,
+    elastomer=Elastomer.VMQ,
+)
+
 REBREATHERS = (
     ItemType(
         ItemKind.REBREATHER,
@@ -183,6 +261,14 @@ REBREATHERS = (
             MUSHROOM_VALVES,
             GAS_SIDE,
             BATTERY_CAP,
+            T_PIECES,
+            OVERPRESSURE,
+            WATER_TRAP,
+            CELL_CONTACTS,
+            HANDSET,
+            LATCHES,
+            OXYGEN_HOSES,
+            LOOP_MOUTHPIECE,
         ),
     ),
 )

@@ -1,6 +1,6 @@
 """Regulators, hoses and gauges."""
 
-from store.catalogue.facts import ItemType, Part
+from store.catalogue.facts import ItemType, Part, renamed
 from store.vocabulary import Elastomer, ItemKind, Load, Motion, OpenedBy, PartKind
 
 DIN_RING = Part(
@@ -20,7 +20,6 @@ DIN_RING = Part(
         "yoke screw",
         "regulator inlet",
         "first stage inlet",
-        "inlet filter",
         "a-clamp o-ring",
         "regulator o-ring to valve",
         "first stage to valve o-ring",
@@ -88,6 +87,8 @@ FIRST_STAGE_INSIDE = Part(
         "inside first stage",
         "first stage internals",
         "first stage piston",
+        "inlet filter",
+        "first stage inlet filter",
         "diaphragm first stage",
         "first stage piston o-ring",
         "piston o-ring",
@@ -175,7 +176,6 @@ HOSES = Part(
         "hp hose",
         "low pressure hose",
         "high pressure hose",
-        "hose protector",
         "braided hose",
     ),
     gas=True,
@@ -235,6 +235,104 @@ GAUGE_BODY = Part(
     opened_by=OpenedBy.TECHNICIAN,
 )
 
+DUST_CAP = Part(
+    "dust_cap",
+    "dust cap of the first stage",
+    PartKind.BODY,
+    ("dust cap", "regulator dust cap", "din cap", "first stage cap", "regulator cap"),
+    gas=True,
+)
+OUTSIDE = Part(
+    "outside",
+    "outside of first and second stage",
+    PartKind.BODY,
+    (
+        "outside first stage",
+        "first stage outside",
+        "regulator body",
+        "outside regulator",
+        "regulator chrome",
+        "second stage outside",
+        "second stage case",
+        "purge button",
+        "regulator outside",
+    ),
+)
+AMBIENT_CHAMBER = Part(
+    "ambient_chamber",
+    "ambient chamber and environmental seal of the first stage",
+    PartKind.MOVING_SEALS,
+    (
+        "ambient chamber",
+        "environmental seal",
+        "environmental kit",
+        "first stage spring",
+        "dry chamber",
+        "environmental chamber",
+        "cold water kit",
+    ),
+    motion=Motion.DYNAMIC,
+    load=Load.AMBIENT,
+    gas=True,
+    opened_by=OpenedBy.TECHNICIAN,
+)
+NECKLACE = Part(
+    "necklace",
+    "necklace and mouthpiece ties",
+    PartKind.BODY,
+    ("necklace", "bungee necklace", "mouthpiece tie", "cable tie", "octopus holder"),
+)
+HOSE_SLEEVES = Part(
+    "hose_sleeves",
+    "hose sleeves and bend protectors",
+    PartKind.FABRIC,
+    ("hose sleeve", "bend protector", "hose braid", "hose cover"),
+)
+TRANSMITTER_RING = Part(
+    "transmitter_ring",
+    "high-pressure thread O-ring of the transmitter",
+    PartKind.O_RING,
+    (
+        "transmitter o-ring",
+        "transmitter thread o-ring",
+        "transmitter port o-ring",
+        "transmitter hp o-ring",
+        "transmitter high pressure o-ring",
+    ),
+    motion=Motion.STATIC,
+    load=Load.CYLINDER,
+    gas=True,
+    elastomer=Elastomer.NBR,
+)
+TRANSMITTER_BATTERY = Part(
+    "battery_cap",
+    "battery cap O-ring of the transmitter",
+    PartKind.O_RING,
+    ("transmitter battery o-ring", "transmitter battery cap", "transmitter cap", "transmitter battery"),
+    motion=Motion.DYNAMIC,
+    load=Load.WATER,
+    elastomer=Elastomer.NBR,
+)
+SUIT_HOSE = renamed(
+    QUICK_CONNECT,
+    "quick connector of the suit hose",
+    "suit hose connector",
+    "suit inflation hose",
+    "suit hose",
+    "argon hose",
+    "suit feed hose",
+    key="suit_hose",
+)
+SUIT_STAGE = renamed(
+    FIRST_STAGE_INSIDE,
+    "moving seals inside the suit-gas first stage",
+    "argon first stage",
+    "suit gas first stage",
+    "argon regulator",
+    "suit inflation first stage",
+    key="suit_stage",
+)
+
 REGULATORS = (
     ItemType(
         ItemKind.REGULATOR,
@@ -261,6 +359,11 @@ REGULATORS = (
             HOSES,
             QUICK_CONNECT,
             GAUGE_SPOOL,
+            DUST_CAP,
+            OUTSIDE,
+            AMBIENT_CHAMBER,
+            NECKLACE,
+            HOSE_SLEEVES,
         ),
         asks=("o2_fraction",),
     ),
@@ -269,5 +372,17 @@ REGULATORS = (
         "pressure gauge",
         ("pressure gauge", "spg", "contents gauge", "depth gauge"),
         (GAUGE_SPOOL, GAUGE_BODY),
+    ),
+    ItemType(
+        ItemKind.TRANSMITTER,
+        "pressure transmitter",
+        ("transmitter", "pressure transmitter", "wireless transmitter", "pod"),
+        (TRANSMITTER_RING, TRANSMITTER_BATTERY),
+    ),
+    ItemType(
+        ItemKind.SUIT_INFLATION,
+        "suit inflation set",
+        ("suit inflation", "suit inflation set", "argon set", "suit inflation bottle", "argon kit"),
+        (SUIT_STAGE, SUIT_HOSE, DIN_RING),
     ),
 )

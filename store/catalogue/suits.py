@@ -49,7 +49,17 @@ ZIP_TEETH = Part(
     "zip_teeth",
     "teeth of the plastic zip",
     PartKind.ZIP_TEETH,
-    ("plastic teeth", "plastic zip teeth", "zip teeth", "teeth", "plastic tooth zip teeth"),
+    (
+        "plastic teeth",
+        "plastic zip teeth",
+        "zip teeth",
+        "teeth",
+        "zip whole length",
+        "whole length plastic zip",
+        "along zip teeth",
+        "entire zip",
+        "along whole zip",
+    ),
     bonded=True,
     zip_material=ZipMaterial.PLASTIC,
     watertight=True,
@@ -184,16 +194,114 @@ SHELL_FABRIC = Part(
         "dry suit shell",
         "crushed neoprene",
         "dry suit fabric",
-        "suit patch",
-        "dry suit patch",
-        "dry suit glue",
-        "seam",
-        "tape seam",
-        "glued area",
     ),
     bonded=True,
 )
 BOOTS = Part("boots", "boots", PartKind.FABRIC, ("boot", "dry suit boot", "sock"), bonded=True)
+
+RELIEF_ZIP = renamed(
+    DRY_ZIP,
+    "relief zip",
+    "relief zip",
+    "p zip",
+    "fly zip",
+    "convenience zip",
+    "crotch zip",
+    key="relief_zip",
+    care=False,
+)
+PEE_VALVE = Part(
+    "pee_valve",
+    "pee valve",
+    PartKind.VALVE,
+    (
+        "pee valve",
+        "p valve",
+        "p-valve",
+        "balanced pee valve",
+        "relief valve",
+        "pee valve hose",
+        "urine valve",
+    ),
+    bonded=True,
+)
+SUSPENDERS = Part(
+    "suspenders",
+    "suspenders and inner straps",
+    PartKind.FABRIC,
+    ("suspenders", "braces", "crotch strap suit", "inner strap"),
+)
+SUIT_POCKETS = Part(
+    "pockets",
+    "suit pockets and knee pads",
+    PartKind.FABRIC,
+    ("suit pocket", "drysuit pocket", "knee pad", "thigh pocket", "kneepad", "pocket zip"),
+    bonded=True,
+)
+GLUED_AREAS = Part(
+    "glued_areas",
+    "glued seams, patches and seal joints",
+    PartKind.FABRIC,
+    (
+        "glued seam",
+        "patch",
+        "repair patch",
+        "glue line",
+        "seam tape",
+        "seal joint",
+        "glue joint",
+        "zip tape",
+        "tape of zip",
+        "zip cloth",
+        "drysuit seam",
+        "bonded seam",
+        "glued edge",
+    ),
+    bonded=True,
+)
+WETSUIT_SEAMS = Part(
+    "seams",
+    "wetsuit seams and knees",
+    PartKind.FABRIC,
+    ("wetsuit seam", "wetsuit knee", "wetsuit glue", "wetsuit patch"),
+    elastomer=Elastomer.CR,
+    bonded=True,
+)
+EQUALISER = Part(
+    "equaliser",
+    "equaliser tube of the dry gloves",
+    PartKind.BODY,
+    ("equaliser tube", "equalizer tube", "glove tube", "glove string"),
+)
+BOOT_SKIN = Part(
+    "boot_skin",
+    "neoprene boots",
+    PartKind.FABRIC,
+    ("neoprene boot", "wetsuit boot", "bootie", "booties", "rock boot", "rockboot"),
+    elastomer=Elastomer.CR,
+)
+GLOVE_SKIN = Part(
+    "glove_skin",
+    "neoprene gloves",
+    PartKind.FABRIC,
+    ("neoprene glove", "wet glove", "five finger glove", "mitt"),
+    elastomer=Elastomer.CR,
+)
+UNDERSUIT_CLOTH = Part(
+    "undersuit_cloth",
+    "undersuit",
+    PartKind.FABRIC,
+    ("undersuit", "under suit", "thermal", "fleece", "base layer"),
+)
+VEST_BATTERY = Part(
+    "vest_battery",
+    "battery and wet connector of the heated vest",
+    PartKind.CONTACT,
+    ("heated vest battery", "heated vest connector", "vest plug", "heating connector", "heated vest plug"),
+)
+VEST_CLOTH = Part(
+    "vest_cloth", "heated vest", PartKind.FABRIC, ("heated vest", "heated undersuit", "heating vest")
+)
 
 SUIT_SKIN = Part(
     "skin",
@@ -224,9 +332,20 @@ WETSUIT_ZIP = Part(
     "wetsuit_zip",
     "wetsuit zip",
     PartKind.ZIP,
-    ("wetsuit zip", "neoprene zip", "boot zip", "back zip"),
+    ("wetsuit zip", "neoprene zip", "back zip"),
     bonded=True,
     watertight=False,
+)
+
+ANKLE_ZIPS = renamed(
+    WETSUIT_ZIP,
+    "ankle and wrist zips of the wetsuit",
+    "ankle zip",
+    "wetsuit ankle zip",
+    "wrist zip",
+    "boot zip",
+    "wetsuit wrist zip",
+    key="ankle_zips",
 )
 
 GLOVE_RINGS = Part(
@@ -239,7 +358,15 @@ GLOVE_RINGS = Part(
     elastomer=Elastomer.NBR,
     bonded=True,
 )
-GLOVES = Part("gloves", "glove skin", PartKind.FABRIC, ("glove", "dry glove", "latex glove"), elastomer=None)
+GLOVES = Part("gloves", "dry gloves", PartKind.FABRIC, ("glove", "dry glove", "drygloves"))
+LATEX_GLOVES = Part(
+    "latex_gloves",
+    "latex dry gloves",
+    PartKind.BODY_SEAL,
+    ("latex glove", "latex dry glove"),
+    elastomer=Elastomer.NR,
+    care=False,
+)
 
 SUITS = (
     ItemType(
@@ -259,6 +386,11 @@ SUITS = (
             EXHAUST_VALVE,
             SHELL_FABRIC,
             BOOTS,
+            RELIEF_ZIP,
+            PEE_VALVE,
+            SUSPENDERS,
+            SUIT_POCKETS,
+            GLUED_AREAS,
         ),
         asks=("zip_material", "seal_material"),
     ),
@@ -277,17 +409,57 @@ SUITS = (
             "smooth skin suit",
             "neoprene suit",
         ),
-        (SUIT_SKIN, WETSUIT_ZIP),
+        (SUIT_SKIN, WETSUIT_ZIP, ANKLE_ZIPS, WETSUIT_SEAMS),
         main="skin",
     ),
     ItemType(
-        ItemKind.DRY_GLOVES, "dry gloves", ("dry gloves", "dry glove", "glove rings"), (GLOVE_RINGS, GLOVES)
+        ItemKind.DRY_GLOVES,
+        "dry gloves",
+        ("dry gloves", "dry glove", "glove rings"),
+        (GLOVE_RINGS, GLOVES, LATEX_GLOVES, EQUALISER),
     ),
     ItemType(
         ItemKind.HOOD,
         "hood",
         ("hood", "neoprene hood"),
-        (Part("hood_skin", "hood", PartKind.FABRIC, ("hood",), elastomer=Elastomer.CR),),
+        (
+            Part(
+                "hood_skin",
+                "hood",
+                PartKind.SUIT_SKIN,
+                ("hood", "hood face seal", "smooth skin hood"),
+                elastomer=Elastomer.CR,
+            ),
+        ),
         main="hood_skin",
+    ),
+    ItemType(
+        ItemKind.BOOTS,
+        "boots",
+        ("neoprene boots", "wetsuit boots", "booties", "rock boots"),
+        (BOOT_SKIN,),
+        main="boot_skin",
+    ),
+    ItemType(
+        ItemKind.GLOVES,
+        "gloves",
+        ("neoprene gloves", "wet gloves", "mitts", "gloves"),
+        (GLOVE_SKIN,),
+        main="glove_skin",
+    ),
+    ItemType(
+        ItemKind.UNDERSUIT,
+        "undersuit",
+        ("undersuit", "under suit", "thermals", "base layer"),
+        (UNDERSUIT_CLOTH,),
+        main="undersuit_cloth",
+        wet=False,
+    ),
+    ItemType(
+        ItemKind.HEATED_VEST,
+        "heated vest",
+        ("heated vest", "heated undersuit", "heating vest"),
+        (VEST_BATTERY, VEST_CLOTH),
+        wet=False,
     ),
 )

@@ -36,9 +36,9 @@ METAL = ItemFacts(zip_material=ZipMaterial.METAL, seal_material=SealMaterial.SIL
         (I.STAGE, "outlet_ring", None, V.NONE, ()),
         (I.REGULATOR, "din_ring", None, V.NONE, ()),
         (I.REGULATOR, "hose_swivel", None, V.USE, (S.PFPE_GREASE,)),
-        (I.REGULATOR, "first_stage_inside", None, V.TECHNICIAN, (S.PFPE_GREASE,)),
-        (I.REGULATOR, "second_stage_inside", None, V.TECHNICIAN, (S.PFPE_GREASE,)),
-        (I.CYLINDER, "valve_inside", None, V.TECHNICIAN, (S.PFPE_GREASE,)),
+        (I.REGULATOR, "first_stage_inside", None, V.TECHNICIAN, ()),
+        (I.REGULATOR, "second_stage_inside", None, V.TECHNICIAN, ()),
+        (I.CYLINDER, "valve_inside", None, V.TECHNICIAN, ()),
         (I.TWINSET, "barrel_rings", None, V.USE, (S.PFPE_GREASE,)),
         (I.REBREATHER, "head_rings", None, V.USE, (S.PFPE_OIL, S.PFPE_GREASE)),
         (I.REBREATHER, "mouthpiece_rings", None, V.USE, (S.PFPE_OIL, S.PFPE_GREASE)),
@@ -89,6 +89,10 @@ def test_substance_on_part_is_judged_as_the_trade_does(item, part, facts, substa
 
 def test_silicone_spray_on_a_suit_zip_is_refused_before_the_material_is_known():
     assert ask(I.DRY_SUIT, "zip", About.CAN, substance=S.SILICONE_SPRAY).verdict == V.NO
+
+
+def test_technician_is_told_which_grease_the_trade_uses():
+    assert "oxygen-compatible PFPE grease" in ask(I.REGULATOR, "first_stage_inside").short
 
 
 def test_zip_of_unknown_material_is_asked_for():

@@ -37,6 +37,7 @@ def upgrade() -> None:
         sa.Column("last_digest_on", sa.Date(), nullable=True),
         sa.Column("muted_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
         sa.Column("hold_until", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=True),
+        sa.Column("batch", sa.Integer(), nullable=False),
         sa.Column("last_intent", sa.JSON(), nullable=True),
         sa.Column("created_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.ForeignKeyConstraint(["locker_id"], ["locker.id"], ondelete="CASCADE"),
@@ -158,15 +159,15 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_care_task_notify_at"), ["notify_at"], unique=False)
 
     op.create_table(
-        "diveitem",
+        "dive_item",
         sa.Column("dive_id", sa.Integer(), nullable=False),
         sa.Column("item_id", sa.Integer(), nullable=False),
         sa.ForeignKeyConstraint(["dive_id"], ["dive.id"], ondelete="CASCADE"),
         sa.ForeignKeyConstraint(["item_id"], ["item.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("dive_id", "item_id"),
     )
-    with op.batch_alter_table("diveitem", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_diveitem_item_id"), ["item_id"], unique=False)
+    with op.batch_alter_table("dive_item", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_dive_item_item_id"), ["item_id"], unique=False)
 
     op.create_table(
         "journal_entry",
@@ -184,7 +185,7 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_journal_entry_chat_id"), ["chat_id"], unique=False)
 
     op.create_table(
-        "manualnote",
+        "manual_note",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("locker_id", sa.Integer(), nullable=False),
         sa.Column("item_id", sa.Integer(), nullable=False),
@@ -199,9 +200,9 @@ def upgrade() -> None:
         sa.ForeignKeyConstraint(["locker_id"], ["locker.id"], ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("id"),
     )
-    with op.batch_alter_table("manualnote", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_manualnote_item_id"), ["item_id"], unique=False)
-        batch_op.create_index(batch_op.f("ix_manualnote_locker_id"), ["locker_id"], unique=False)
+    with op.batch_alter_table("manual_note", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_manual_note_item_id"), ["item_id"], unique=False)
+        batch_op.create_index(batch_op.f("ix_manual_note_locker_id"), ["locker_id"], unique=False)
 
     op.create_table(
         "notice",
@@ -257,19 +258,19 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_notice_chat_id"))
 
     op.drop_table("notice")
-    with op.batch_alter_table("manualnote", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_manualnote_locker_id"))
-        batch_op.drop_index(batch_op.f("ix_manualnote_item_id"))
+    with op.batch_alter_table("manual_note", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_manual_note_locker_id"))
+        batch_op.drop_index(batch_op.f("ix_manual_note_item_id"))
 
-    op.drop_table("manualnote")
+    op.drop_table("manual_note")
     with op.batch_alter_table("journal_entry", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_journal_entry_chat_id"))
 
     op.drop_table("journal_entry")
-    with op.batch_alter_table("diveitem", schema=None) as batch_op:
-        batch_op.drop_index(batch_op.f("ix_diveitem_item_id"))
+    with op.batch_alter_table("dive_item", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_dive_item_item_id"))
 
-    op.drop_table("diveitem")
+    op.drop_table("dive_item")
     with op.batch_alter_table("care_task", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_care_task_notify_at"))
         batch_op.drop_index(batch_op.f("ix_care_task_locker_id"))
