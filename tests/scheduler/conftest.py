@@ -1,0 +1,205 @@
+"""What the tests of this floor share: a locker to fill, a clock to set, and a wire that is told what to do."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+
+from scheduler.clock import SetClock
+from scheduler.deliver import Failed
+from scheduler.digest import Digest
+from scheduler.plan import refresh, sweep
+from scheduler.tick import tick
+from store import care_log, dives, items, journal, lockers, outbox, tasks
+from store.catalogue import ItemFacts
+from store.engine import Session, Store
+from store.tables import Care, CareTask, Chat, Dive, Item, ManualNote, Notice
+from store.vocabulary import ItemKind, Task
+
+NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
+"""Two in the afternoon in Berlin, four hours before the hour of the reminders."""
+
+
+class Kit:
+    """One chat's locker, changed as the conversation does it: facts first, then a refresh, in one unit of work."""
+
+    def __init__(self, store: Store, clock: SetClock, address: str) -> None:
+        self._store, self._clock = store, clock
+        chat = store.write(lambda s: lockers.open_chat(s, "wire", address, clock.now()))
+        self.chat_id, self.locker_id = lockers.number(chat.id), chat.locker_id
+        self.wish(zone="Europe/Berlin")
+
+    def change(self, work: Callable[[Session], Any]) -> Any:
+        """Do some work as one message."""
+        now = self._clock.now()
+
+        def unit(session: Session) -> Any:
+            journal.watch(session)
+            done = work(session)
+            journal.keep(session, self.chat_id, "mara", "test", now)
+            refresh(session, lockers.chat_by_id(session, self.chat_id), now)
+            return done
+
+        return self._store.write(unit)
+
+    def wish(self, **columns: Any) -> None:
+        """Set wishes of the chat."""
+        self.change(lambda s: _set(lockers.chat_by_id(s, self.chat_id), columns))
+
+    def locker(self, **columns: Any) -> None:
+        """Set columns of the locker."""
+        self.change(lambda s: _set(lockers.locker(s, self.locker_id), columns))
+
+    def add(self, kind: ItemKind, on: date, **facts: Any) -> int:
+        """Add an item on a day."""
+        return self.change(
+            lambda s: (
+                items.add(s, self.locker_id, kind, kind.value, facts=ItemFacts(**facts), on=on, by="mara").id
+            )
+        )
+
+    def retire(self, item_id: int) -> None:
+        """Take an item out of the kit today."""
+        self.change(lambda s: _set(s.get_one(Item, item_id), {"retired_on": self._clock.now().date()}))
+
+    def dive(self, on: date, *item_ids: int, dives_done: int = 1, conditions: tuple[str, ...] = ()) -> int:
+        """Log an entry."""
+        row = Dive(
+            locker_id=self.locker_id,
+            on=on,
+            dives=dives_done,
+            conditions=list(conditions),
+            logged_at=self._clock.now(),
+            logged_by="mara",
+        )
+        return self.change(lambda s: dives.add(s, row, item_ids).id)
+
+    def correct(self, dive_id: int, **columns: Any) -> None:
+        """Correct an entry."""
+        self.change(lambda s: _set(s.get_one(Dive, dive_id), columns))
+
+    def care(self, item_id: int, task: Task, on: date, part: str | None = None) -> None:
+        """Record an act of care."""
+        row = Care(
+            locker_id=self.locker_id,
+            item_id=item_id,
+            part=part,
+            task=task,
+            on=on,
+            done_by="mara",
+            logged_at=self._clock.now(),
+        )
+        self.change(lambda s: care_log.add(s, row).id)
+
+    def manual(self, item_id: int, **said: Any) -> None:
+        """Record what a manual says."""
+        note = ManualNote(
+            locker_id=self.locker_id, item_id=item_id, text="", noted_at=self._clock.now(), **said
+        )
+        self.change(lambda s: care_log.note_manual(s, note).id)
+
+    def snooze(self, item_id: int, rule: str, until: date, part: str = "") -> None:
+        """Put a task off."""
+        self.change(lambda s: care_log.put_off(s, self.locker_id, item_id, part, rule, until=until).id)
+
+    def undo(self) -> None:
+        """Take the last message back."""
+
+        def unit(session: Session) -> None:
+            entry = journal.latest(session, self.chat_id)
+            assert entry is not None
+            journal.undo(session, entry, self._clock.now())
+            refresh(session, lockers.chat_by_id(session, self.chat_id), self._clock.now())
+
+        self._store.write(unit)
+
+    def refresh(self) -> None:
+        """Work the tasks out again."""
+        now = self._clock.now()
+        self._store.write(lambda s: refresh(s, lockers.chat_by_id(s, self.chat_id), now))
+
+    def sweep(self) -> int:
+        """Turn tasks whose hour has come to notices."""
+        return self._store.write(lambda s: sweep(s, self._clock.now()))
+
+    @property
+    def chat(self) -> Chat:
+        """Return the chat."""
+        return self._store.read(lambda s: lockers.chat_by_id(s, self.chat_id))
+
+    def tasks(self) -> list[CareTask]:
+        """Return the care tasks."""
+        return self._store.read(lambda s: tasks.of_locker(s, self.locker_id))
+
+    def task(self, item_id: int, rule: str, part: str = "") -> CareTask | None:
+        """Return one care task."""
+        return self._store.read(lambda s: tasks.find(s, self.locker_id, item_id, part, rule))
+
+    def notices(self) -> list[Notice]:
+        """Return every notice of the chat."""
+        return list(self._store.read(lambda s: outbox.of_chat(s, self.chat_id)))
+
+
+def _set(row: Any, columns: dict[str, Any]) -> None:
+    for name, value in columns.items():
+        setattr(row, name, value)
+
+
+@dataclass
+class Courier:
+    """The wires, which are outside: keeps what it takes, or first answers (or raises) what it was told to."""
+
+    clock: SetClock
+    answers: list[Failed | Exception] = field(default_factory=list)
+    taken: list[tuple[datetime, str, list[tuple[str, str]]]] = field(default_factory=list)
+    """(when, address, [(rule, stage)]) of every message, in order."""
+    keys: list[str] = field(default_factory=list)
+    """The key of every digest that was handed over, taken or not."""
+
+    async def carry(self, digest: Digest) -> Failed | None:
+        """Take the digest unless told otherwise."""
+        self.keys.append(digest.key)
+        answer = self.answers.pop(0) if self.answers else None
+        if isinstance(answer, Exception):
+            raise answer
+        if answer is None:
+            said = [(line.rule.id, line.stage) for line in digest.lines]
+            self.taken.append((self.clock.now(), digest.chat.address, said))
+        return answer
+
+
+@pytest.fixture
+def clock() -> SetClock:
+    """Set the clock to noon, UTC."""
+    return SetClock(NOON)
+
+
+@pytest.fixture
+def courier(clock: SetClock) -> Courier:
+    """Return a wire that takes everything until told otherwise."""
+    return Courier(clock)
+
+
+@pytest.fixture
+def open_kit(store: Store, clock: SetClock) -> Callable[..., Kit]:
+    """Return a function that opens the locker of a chat, on the test's clock unless given another."""
+    return lambda address, on=clock: Kit(store, on, address)
+
+
+@pytest.fixture
+def kit(open_kit: Callable[..., Kit]) -> Kit:
+    """Open one locker."""
+    return open_kit("deck")
+
+
+@pytest.fixture
+def ring(store: Store, courier: Courier, clock: SetClock) -> Callable[[str], Any]:
+    """Return a function that sets the clock and ticks once; it returns how many messages went out."""
+
+    async def at(moment: str) -> int:
+        clock.set(datetime.fromisoformat(moment))
+        return await tick(store, courier, clock)
+
+    return at

@@ -1,0 +1,106 @@
+"""What a trip makes due."""
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scheduler.care import By, CareRule, Every
+from scheduler.due import Due
+from scheduler.trips import TripDue, due_with_trip
+from store.vocabulary import Task
+
+TODAY = date(2026, 6, 1)
+FROM, TO = date(2026, 6, 12), date(2026, 6, 19)
+DAY = timedelta(days=1)
+WAX = CareRule("wax", Task.LUBRICATE, Every(dives=10, months=3))
+SERVICE = CareRule("service", Task.SERVICE, Every(months=12), by=By.TECHNICIAN, critical=True)
+RINSE = CareRule("rinse", Task.RINSE, Every(each_dive=True))
+
+
+def due(rule, *, on=None, left=None):
+    return Due(rule, "", on, "time" if on else "", None, 0, left, on)
+
+
+def on_trip(*dues, dives=14):
+    return [(t.due.rule.id, t.on, t.before) for t in due_with_trip(dues, FROM, TO, dives, TODAY)]
+
+
+def test_trip_returns_the_due_it_was_given():
+    given_due = due(WAX, on=FROM)
+    assert due_with_trip([given_due], FROM, TO, 0, TODAY) == [TripDue(given_due, FROM, before=True)]
+
+
+@pytest.mark.parametrize(
+    ("on", "found"),
+    [
+        (date(2026, 5, 1), [("wax", TODAY, True)]),
+        (date(2026, 6, 5), [("wax", date(2026, 6, 5), True)]),
+        (FROM, [("wax", FROM, True)]),
+        (FROM + DAY, [("wax", FROM + DAY, False)]),
+        (TO, [("wax", TO, False)]),
+        (TO + DAY, []),
+        (None, []),
+    ],
+    ids=["long due", "before", "first day", "second day", "last day", "after", "unknown"],
+)
+def test_trip_and_the_calendar(on, found):
+    assert on_trip(due(WAX, on=on), dives=0) == found
+
+
+@pytest.mark.parametrize(
+    ("left", "found"),
+    [
+        (1, [("wax", FROM, True)]),
+        (2, [("wax", FROM, True)]),
+        (3, [("wax", FROM + DAY, False)]),
+        (14, [("wax", TO, False)]),
+        (15, []),
+    ],
+)
+def test_trip_and_the_dives_left(left, found):
+    assert on_trip(due(WAX, left=left), dives=14) == found
+
+
+@pytest.mark.xfail(
+    strict=True,
+    reason="scheduler/trips.py, due_with_trip: a date by the calendar before the end of the trip hides an earlier one by its dives",
+)
+def test_trip_falls_due_by_whichever_comes_first():
+    assert on_trip(due(WAX, on=TO, left=2), dives=14) == [("wax", FROM, True)]
+
+
+def test_trip_reaches_the_dives_before_the_calendar():
+    assert on_trip(due(WAX, on=TO + 30 * DAY, left=14), dives=14) == [("wax", TO, False)]
+
+
+def test_technician_s_work_is_done_before_leaving():
+    assert on_trip(due(SERVICE, on=TO)) == [("service", TO, True)]
+
+
+def test_care_after_each_dive_goes_without_saying():
+    assert on_trip(due(RINSE, on=TODAY)) == []
+
+
+def test_gravest_and_earliest_come_first():
+    dues = [due(WAX, on=FROM), due(WAX, on=TODAY), due(SERVICE, on=TO), due(SERVICE, on=FROM)]
+    assert [t[:2] for t in on_trip(*dues)] == [
+        ("service", FROM),
+        ("service", TO),
+        ("wax", TODAY),
+        ("wax", FROM),
+    ]
+
+
+@given(st.integers(1, 60), st.integers(0, 60), st.integers(0, 30))
+@settings(max_examples=150, deadline=None)
+def test_dive_that_makes_it_due_lies_within_the_trip_and_no_later_with_more_dives(left, dives, days):
+    def on(n):
+        found = due_with_trip([due(WAX, left=left)], FROM, FROM + days * DAY, n, TODAY)
+        return found[0].on if found else None
+
+    fewer, more = on(dives), on(dives + 1)
+    assert (fewer is not None) is (left <= dives)
+    if fewer is not None:
+        assert FROM <= more <= fewer <= FROM + days * DAY

@@ -1,0 +1,181 @@
+"""A locker is its holder's alone: nobody sees into another, and forgetting leaves no trace."""
+
+from datetime import timedelta
+
+import pytest
+
+from store import buttons, care_log, dives, items, lockers, outbox, tasks, trips
+from store.tables import Chat, Item, SeenUpdate
+
+
+def test_chat_that_speaks_first_gets_a_locker_of_its_own(open_chat, noon):
+    chat = open_chat("deck")
+    assert chat.model_dump() == {
+        "id": 1,
+        "wire": "wire",
+        "address": "deck",
+        "locker_id": 1,
+        "zone": "UTC",
+        "digest_at": "18:00",
+        "quiet_from": "22:00",
+        "quiet_to": "07:00",
+        "units": "metric",
+        "last_digest_on": None,
+        "muted_at": None,
+        "hold_until": None,
+        "last_intent": None,
+        "batch": 0,
+        "created_at": noon,
+    }
+
+
+def test_chat_that_speaks_again_is_the_same(open_chat, rows):
+    assert (open_chat("deck").id, open_chat("deck").id, len(rows(Chat))) == (1, 1, 1)
+
+
+def test_same_address_on_another_wire_is_another_chat(store, open_chat, noon):
+    first = open_chat("deck")
+    other = store.write(lambda s: lockers.open_chat(s, "other wire", "deck", noon))
+    assert (other.id != first.id, other.locker_id != first.locker_id) == (True, True)
+
+
+BY_NUMBER = {
+    "item": lambda s, chat, filed: items.get(s, chat.locker_id, filed["item"].id),
+    "dive": lambda s, chat, filed: dives.get(s, chat.locker_id, filed["dive"].id),
+    "task": lambda s, chat, filed: tasks.get(s, chat.locker_id, filed["care_task"].id),
+    "task of a rule": lambda s, chat, filed: tasks.find(
+        s, chat.locker_id, filed["item"].id, "", "spray_bag_zip"
+    ),
+    "button": lambda s, chat, filed: buttons.tapped(s, chat.id, filed["button"].id),
+}
+LISTS = {
+    "items": lambda s, chat, _: items.of_locker(s, chat.locker_id, retired=True),
+    "latest dive": lambda s, chat, _: [dives.latest(s, chat.locker_id)],
+    "dives": lambda s, chat, _: list(dives.by_item(s, chat.locker_id)),
+    "care": lambda s, chat, filed: care_log.of_item(s, chat.locker_id, filed["item"].id),
+    "care by item": lambda s, chat, _: list(care_log.by_item(s, chat.locker_id)),
+    "manuals": lambda s, chat, _: list(care_log.manuals(s, chat.locker_id)),
+    "wishes": lambda s, chat, _: list(care_log.put_off_until(s, chat.locker_id)),
+    "tasks": lambda s, chat, _: tasks.of_locker(s, chat.locker_id),
+    "trips": lambda s, chat, filed: trips.ahead(s, chat.locker_id, filed["trip"].to_on),
+    "buttons": lambda s, chat, _: buttons.latest(s, lockers.chat_by_id(s, chat.id)),
+    "labelled": lambda s, chat, _: [buttons.labelled(s, chat.id, "Done")],
+    "notices": lambda s, chat, _: outbox.of_chat(s, chat.id),
+}
+
+
+@pytest.mark.parametrize("query", BY_NUMBER.values(), ids=BY_NUMBER)
+def test_number_of_another_locker_finds_nothing(store, everything, query):
+    (deck, filed), (boat, _) = everything("deck"), everything("boat")
+    found = store.read(lambda s: (query(s, deck, filed), query(s, boat, filed)))
+    assert [row is not None for row in found] == [True, False]
+
+
+@pytest.mark.parametrize("query", LISTS.values(), ids=LISTS)
+def test_list_holds_one_row_of_two_lockers(store, everything, query):
+    (deck, filed), (boat, other) = everything("deck"), everything("boat")
+    mine, theirs = store.read(lambda s: (query(s, deck, filed), query(s, boat, other)))
+    assert (len(mine), len(theirs)) == (1, 1)
+    assert repr(mine) != repr(theirs)
+
+
+def test_count_of_dives_is_of_one_locker(store, everything):
+    chat, _ = everything("deck")
+    everything("boat")
+    assert store.read(lambda s: dives.count(s, chat.locker_id)) == 1
+
+
+def test_name_taken_in_another_locker_is_free_here(store, everything, open_chat):
+    everything("deck")
+    boat = open_chat("boat")
+    item = Item(kind="bag", name="deck", facts={}, added_on=boat.created_at.date(), added_by="ola")
+    added = store.write(
+        lambda s: items.add(
+            s, boat.locker_id, item.kind, item.name, facts=items.facts_of(item), on=item.added_on, by="ola"
+        )
+    )
+    assert added.name == "deck"
+
+
+def test_name_taken_in_this_locker_gets_a_number(store, everything):
+    chat, filed = everything("deck")
+    old = filed["item"]
+
+    def add(session):
+        return items.add(
+            session, chat.locker_id, old.kind, "Deck", facts=items.facts_of(old), on=old.added_on, by="mara"
+        ).name
+
+    assert [store.write(add) for _ in range(2)] == ["Deck 2", "Deck 3"]
+
+
+def test_reminders_go_to_the_first_chat_that_is_not_muted(store, everything, noon):
+    chat, _ = everything("deck")
+    second = Chat(wire="wire", address="tablet", locker_id=chat.locker_id, created_at=noon)
+    store.write(lambda s: s.add(second))
+
+    def mute(chat_id):
+        def work(session):
+            lockers.chat_by_id(session, chat_id).muted_at = noon
+
+        return work
+
+    found = [store.read(lambda s: lockers.reminder_chat(s, chat.locker_id))]
+    for row in (chat, second):
+        store.write(mute(row.id))
+        found.append(store.read(lambda s: lockers.reminder_chat(s, chat.locker_id)))
+    assert [row and row.address for row in found] == ["deck", "tablet", None]
+
+
+def test_chats_of_lockers_are_the_ones_that_get_the_reminders(store, everything):
+    chats = [everything(address)[0] for address in ("deck", "boat")]
+    found = store.read(lambda s: tasks.chats_of(s, [c.locker_id for c in chats]))
+    assert {locker: chat.address for locker, chat in found.items()} == {c.locker_id: c.address for c in chats}
+
+
+def test_forget_deletes_every_row_of_the_locker_and_of_no_other(store, everything, rows, noon):
+    everything("boat")
+    store.write(lambda s: lockers.seen(s, "wire", "1", noon))
+    before = rows()
+    chat, _ = everything("deck")
+    grown = {name for name, some in rows().items() if len(some) > len(before[name])}
+    assert grown == set(before) - {"seen_update"}  # an update's id names nobody
+    store.write(lambda s: lockers.forget(s, chat.locker_id))
+    assert rows() == before
+
+
+def test_forget_deletes_every_chat_that_opened_the_locker(store, everything, rows, noon):
+    chat, _ = everything("deck")
+    store.write(
+        lambda s: s.add(Chat(wire="wire", address="tablet", locker_id=chat.locker_id, created_at=noon))
+    )
+    store.write(lambda s: lockers.forget(s, chat.locker_id))
+    assert {name: some for name, some in rows().items() if some} == {}
+
+
+def test_chat_that_was_forgotten_starts_afresh(store, everything):
+    chat, _ = everything("deck")
+    store.write(lambda s: lockers.forget(s, chat.locker_id))
+    again, _ = everything("deck")
+    assert store.read(lambda s: len(items.of_locker(s, again.locker_id))) == 1
+
+
+def test_update_that_comes_twice_was_seen(store, rows, noon):
+    times = (noon, noon + timedelta(days=1))
+    seen = [store.write(lambda s, at=at: lockers.seen(s, "wire", "7", at)) for at in times]
+    assert (seen, len(rows(SeenUpdate))) == ([False, True], 1)
+
+
+def test_update_of_a_unit_that_failed_was_not_seen(store, noon):
+    def fail(session):
+        lockers.seen(session, "wire", "7", noon)
+        raise KeyError
+
+    with pytest.raises(KeyError):
+        store.write(fail)
+    assert not store.write(lambda s: lockers.seen(s, "wire", "7", noon))
+
+
+def test_number_of_a_row_not_stored_is_refused():
+    with pytest.raises(ValueError, match="not been stored"):
+        lockers.number(None)
