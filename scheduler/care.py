@@ -304,6 +304,15 @@ CARE: tuple[CareRule, ...] = (
         label="Gauge check",
     ),
     CareRule(
+        "depth_check",
+        Task.TEST,
+        Every(months=6),
+        on_item=frozenset({_I.DIVE_COMPUTER}),
+        source=f"{NOAA} (depth gauge, also inside a dive computer: every 6 months against a master)",
+        why="a depth that reads shallow plans the wrong dive",
+        label="Depth check against another gauge",
+    ),
+    CareRule(
         "suit_valves",
         Task.SERVICE,
         Every(months=12),
@@ -353,6 +362,20 @@ CARE: tuple[CareRule, ...] = (
         label="Service",
     ),
 )
+
+
+OXYGEN_CLEAN = CareRule(
+    "oxygen_clean",
+    Task.SERVICE,
+    Every(),
+    by=By.TECHNICIAN,
+    lead_days=0,
+    critical=True,
+    source="NOAA Diving Manual 15.11.4 (second-hand); AAUS 1992: oxygen-compatible lubricant only",
+    why="a hydrocarbon or silicone on it can burn in rich gas; only a recorded cleaning by a technician clears it",
+    label="Out of oxygen service: clean and inspect",
+)
+"""Not asked for by the calendar: it begins with what was put on the part."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -445,7 +468,7 @@ def rule_by_id(rule_id: str, region: Region | None = None) -> CareRule:
     return next((row for row in tests_by_law(region) if row.id == rule_id), None) or _BY_ID[rule_id]
 
 
-_BY_ID = {row.id: row for row in CARE}
+_BY_ID = {row.id: row for row in (*CARE, OXYGEN_CLEAN)}
 _PLACE = {row.id: n for n, row in enumerate(CARE)}
 
 

@@ -62,7 +62,9 @@ def _claim(session: Session, now: datetime) -> dict[int, list[Notice]]:
 
 def _read_again(session: Session, chat_id: int, notices: list[Notice], now: datetime) -> Digest | None:
     """Return the digest to send now; None if nothing is left of it or its hour has not come."""
-    chat = lockers.chat_by_id(session, chat_id)
+    chat = lockers.find_chat(session, chat_id)
+    if chat is None:  # forgotten meanwhile, with all its notices
+        return None
     wishes = wishes_of(chat)
     today = local_date(now, chat.zone)
     digest, _, stale = split_stale(session, chat, notices)
@@ -71,7 +73,7 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
     if chat.last_digest_on is not None and chat.last_digest_on >= today:
         earliest = max(earliest, hour_of(chat.last_digest_on + timedelta(days=1), wishes))
     if earliest > now:
-        outbox.settle(session, notices, "pending", send_at=earliest)
+        outbox.settle(session, notices, "pending", send_at=earliest, tried=False)
         return None
     return digest if digest.lines else None
 
@@ -79,7 +81,9 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
 def _settle(
     session: Session, chat_id: int, notices: list[Notice], failed: Failed | None, now: datetime
 ) -> None:
-    chat = lockers.chat_by_id(session, chat_id)
+    chat = lockers.find_chat(session, chat_id)
+    if chat is None:
+        return
     if failed is None:
         outbox.settle(session, notices, "sent", now=now)
         chat.last_digest_on = local_date(now, chat.zone)
@@ -87,8 +91,11 @@ def _settle(
         outbox.settle(session, notices, "dead", error=failed.reason)
         chat.muted_at = now
     else:
-        again = retry_at(max(n.attempts for n in notices), now, failed.wait)
-        outbox.settle(session, notices, "pending" if again else "dead", send_at=again, error=failed.reason)
+        for notice in notices:
+            again = retry_at(notice.attempts, now, failed.wait)
+            outbox.settle(
+                session, [notice], "pending" if again else "dead", send_at=again, error=failed.reason
+            )
         chat.hold_until = now + failed.wait if failed.wait else chat.hold_until
     session.add(chat)
     if failed is not None:

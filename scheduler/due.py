@@ -10,7 +10,7 @@ from datetime import date, timedelta
 
 from dateutil.relativedelta import relativedelta
 
-from scheduler.care import CareRule
+from scheduler.care import OXYGEN_CLEAN, CareRule
 from store.care_log import Done
 from store.dives import Dived
 
@@ -74,6 +74,31 @@ def due(
     return Due(rule, part, due_on, cause, done_on, count, left, calendar_on)
 
 
+def contaminated(done: Sequence[Done]) -> list[Due]:
+    """Return the parts of an item that are out of oxygen service: something wrong was put on, and no cleaning came after.
+
+    `cause` names the substance, `due_on` the day it was put on. A service, or a cleaning or inspection by a technician, of
+    the part or of the whole item clears it; a cleaning on the same day counts as after.
+    """
+    wrong: dict[str, Done] = {}
+    for act in sorted(done, key=lambda d: d.on):
+        if act.contaminates:
+            wrong.setdefault(act.part or "", act)
+    return [
+        Due(OXYGEN_CLEAN, part, act.on, act.substance or "", None, 0, None, None)
+        for part, act in sorted(wrong.items())
+        if not any(
+            _clears(d, part) and d.on >= max(c.on for c in done if c.contaminates and (c.part or "") == part)
+            for d in done
+        )
+    ]
+
+
+def _clears(done: Done, part: str) -> bool:
+    by_hand = done.task in {"clean", "inspect"} and done.by_technician
+    return (by_hand or done.task == "service") and not done.contaminates and done.part in {None, part}
+
+
 def _is_the_very_act(done: Done, rule: CareRule) -> bool:
     """Tell whether an act is just what the rule asks for, rather than something greater that did it along the way.
 
@@ -95,11 +120,13 @@ def _after_dives(rule: CareRule, since: Sequence[Dived], today: date) -> list[tu
         last = since[-1].on
         if rule.critical or today - last < timedelta(days=LAPSE_DAYS):
             found.append((last, "dived"))
-    for dive in since:
-        wanted = rule.every.after & dive.conditions
-        if wanted:
-            found.append((dive.on, ", ".join(sorted(wanted))))
-            break
+    met = [
+        (dive.on, rule.every.after & dive.conditions) for dive in since if rule.every.after & dive.conditions
+    ]
+    if met:
+        first = met[0][0]
+        causes = frozenset[str]().union(*(wanted for on, wanted in met if on == first))
+        found.append((first, ", ".join(sorted(causes))))
     return found
 
 

@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 
 from scheduler.care import CareRule, Every, care_of_item, care_of_part, rule_by_id
 from scheduler.clock import local_date
-from scheduler.due import Due, due
+from scheduler.due import Due, contaminated, due
 from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on
 from store import care_log, dives, items, lockers, outbox, tasks
 from store.catalogue import CATALOGUE, ItemFacts, Part
@@ -65,6 +65,7 @@ def work_out(session: Session, locker_id: int, today: date) -> list[ItemDue]:
             )
             for rule, part, related in rows
         ]
+        dues += contaminated(done.get(key, ()))
         found.append(ItemDue(item, tuple(dues), tuple(manuals.get(key, ()))))
     return found
 
@@ -141,26 +142,32 @@ def refresh(session: Session, chat: Chat, now: datetime) -> list[ItemDue]:
                 task=found.rule.task.value,
                 critical=found.rule.critical,
             )
-            _bring_up_to_date(row, found, wishes, until.get(key), today)
+            if row.id is not None and row.due_on != found.due_on and key in until:
+                del until[key]  # facts have answered the wish
+                care_log.fulfil(session, chat.locker_id, item_id, found.part, found.rule.id)
+            _bring_up_to_date(row, found, wishes, until.get(key), now)
             session.add(row)
     tasks.remove(session, kept.values())
     session.flush()
     return standing
 
 
-def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date | None, today: date) -> None:
+def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date | None, now: datetime) -> None:
+    today = local_date(now, wishes.zone)
     if row.due_on != found.due_on:
         row.told = None
     row.due_on, row.cause = found.due_on, found.cause
     row.notify_at = None
     if found.due_on is None:
         return
-    speak_on = (
-        put_off
-        if put_off and put_off >= found.due_on
-        else next_telling(found.rule, found.due_on, row.told, today)
-    )
-    row.notify_at = hour_of(speak_on, wishes) if speak_on else None
+    speak_on = put_off or next_telling(found.rule, found.due_on, row.told, today)
+    row.notify_at = _next_hour(speak_on, wishes, now) if speak_on else None
+
+
+def _next_hour(on: date, wishes: Wishes, now: datetime) -> datetime:
+    """Return the diver's hour on a day, or the next one where that has passed: what was just said is not said again at once."""
+    at = hour_of(on, wishes)
+    return at if at >= now else hour_of(local_date(now, wishes.zone) + timedelta(days=1), wishes)
 
 
 def sweep(session: Session, now: datetime) -> int:
@@ -183,7 +190,7 @@ def _notify(session: Session, task: CareTask, chat: Chat, rule: CareRule, now: d
     today = local_date(now, chat.zone)
     due_on = task.due_on or today
     put_off = care_log.put_off_until(session, task.locker_id).get((task.item_id, task.part, task.rule))
-    wished = put_off is not None and due_on <= put_off <= today
+    wished = put_off is not None and put_off <= today
     stage = stage_on(rule, due_on, today)
     if stage is not None and (wished or task.told is None or stage > task.told):
         outbox.add(

@@ -93,7 +93,10 @@ def after_quiet(at: datetime, wishes: Wishes) -> datetime:
     if start == end or not quiet:
         return at.astimezone(UTC)
     day = local.date() + timedelta(days=1 if over_midnight and clock >= start else 0)
-    return datetime.combine(day, end, zone).astimezone(UTC)
+    ends = (datetime.combine(day, end, zone).replace(fold=fold).astimezone(UTC) for fold in (0, 1))
+    return next(
+        (over for over in ends if over >= at), at.astimezone(UTC)
+    )  # an hour may come twice when clocks go back
 
 
 def retry_at(attempts: int, now: datetime, wait: timedelta | None = None) -> datetime | None:

@@ -25,11 +25,8 @@ def due_with_trip(dues: Sequence[Due], from_on: date, to_on: date, dives: int, t
     for due in dues:
         if due.rule.every.each_dive or (due.due_on is None and due.dives_left is None):
             continue
-        on = (
-            due.due_on
-            if due.due_on is not None and due.due_on <= to_on
-            else _by_dives(due, from_on, to_on, dives)
-        )
+        by_date = due.due_on if due.due_on is not None and due.due_on <= to_on else None
+        on = min((x for x in (by_date, _by_dives(due, from_on, to_on, dives)) if x is not None), default=None)
         if on is not None:
             found.append(TripDue(due, max(on, today), on <= from_on or due.rule.by != "diver"))
     return sorted(found, key=lambda t: (not t.due.rule.critical, t.on, t.due.rule.id))

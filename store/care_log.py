@@ -17,6 +17,9 @@ class Done:
     task: str
     part: str | None
     on: date
+    substance: str | None = None
+    contaminates: bool = False
+    by_technician: bool = False
 
 
 def add(session: Session, care: Care) -> Care:
@@ -28,14 +31,10 @@ def add(session: Session, care: Care) -> Care:
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
     """Return each item's acts of care, oldest first."""
-    query = (
-        select(col(Care.item_id), col(Care.task), col(Care.part), col(Care.on))
-        .where(Care.locker_id == locker_id)
-        .order_by(col(Care.on), col(Care.id))
-    )
+    query = select(Care).where(Care.locker_id == locker_id).order_by(col(Care.on), col(Care.id))
     found: dict[int, list[Done]] = defaultdict(list)
-    for item_id, task, part, on in session.exec(query):
-        found[item_id].append(Done(task, part, on))
+    for c in session.exec(query):
+        found[c.item_id].append(Done(c.task, c.part, c.on, c.substance, c.contaminates, c.by_technician))
     return found
 
 

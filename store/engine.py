@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TypeVar
 
-from sqlalchemy import Connection, Engine, event, make_url, text
+from sqlalchemy import URL, Connection, Engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlmodel import Session, create_engine
 
@@ -85,7 +85,7 @@ def sqlite_url(path: Path) -> str:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StoreError(f"cannot make the folder {path.parent}: {error.strerror}") from error
-    return f"sqlite:///{path}"
+    return URL.create("sqlite", database=str(path)).render_as_string(hide_password=False)
 
 
 def _engine(url: str, *, sqlite_begin: str) -> Engine:

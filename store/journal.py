@@ -11,9 +11,32 @@ from sqlalchemy import event, inspect
 from sqlalchemy.orm import UOWTransaction
 from sqlmodel import Session, SQLModel, col, select
 
-from store.tables import Care, Chat, Dive, DiveItem, Item, JournalEntry, Locker, ManualNote, Snooze, Trip
+from store.tables import (
+    Care,
+    Chat,
+    Dive,
+    DiveItem,
+    Item,
+    JournalEntry,
+    Locker,
+    ManualNote,
+    OwnWord,
+    Snooze,
+    Trip,
+)
 
-_FACTS: tuple[type[SQLModel], ...] = (Item, Dive, DiveItem, Care, ManualNote, Snooze, Trip, Chat, Locker)
+_FACTS: tuple[type[SQLModel], ...] = (
+    Item,
+    Dive,
+    DiveItem,
+    Care,
+    ManualNote,
+    OwnWord,
+    Snooze,
+    Trip,
+    Chat,
+    Locker,
+)
 _BY_TABLE: dict[str, type[SQLModel]] = {str(t.__tablename__): t for t in _FACTS}
 _ONLY: dict[str, frozenset[str]] = {
     "chat": frozenset({"zone", "digest_at", "quiet_from", "quiet_to", "units"}),
@@ -120,9 +143,9 @@ def _plain(value: Any) -> Any:  # noqa: ANN401 - any column value
 
 
 def _typed(model: type[SQLModel], name: str, value: Any) -> Any:  # noqa: ANN401 - any column value
-    kind = inspect(model).columns[name].type.python_type
-    if isinstance(value, str) and kind is datetime:
+    kind = str(inspect(model).columns[name].type).upper()
+    if isinstance(value, str) and "DATETIME" in kind:
         return datetime.fromisoformat(value)
-    if isinstance(value, str) and kind is date:
+    if isinstance(value, str) and kind == "DATE":
         return date.fromisoformat(value)
     return value

@@ -16,6 +16,7 @@ from store.tables import (
     Locker,
     ManualNote,
     Notice,
+    OwnWord,
     SeenUpdate,
     Snooze,
     Trip,
@@ -32,6 +33,9 @@ def open_chat(session: Session, wire: str, address: str, now: datetime) -> Chat:
         chat = Chat(wire=wire, address=address, locker_id=number(locker.id), created_at=now)
         session.add(chat)
         session.flush()
+    if chat.muted_at is not None:  # whoever writes again wants to hear again
+        chat.muted_at = None
+        session.add(chat)
     return chat
 
 
@@ -43,6 +47,11 @@ def locker(session: Session, locker_id: int) -> Locker:
 def chat_by_id(session: Session, chat_id: int) -> Chat:
     """Return the chat."""
     return session.get_one(Chat, chat_id)
+
+
+def find_chat(session: Session, chat_id: int) -> Chat | None:
+    """Return the chat, None if it was forgotten."""
+    return session.get(Chat, chat_id)
 
 
 def reminder_chat(session: Session, locker_id: int) -> Chat | None:
@@ -68,7 +77,7 @@ def forget(session: Session, locker_id: int) -> None:
     session.exec(delete(Button).where(col(Button.chat_id).in_(chats)))
     session.exec(delete(JournalEntry).where(col(JournalEntry.chat_id).in_(chats)))
     session.exec(delete(DiveItem).where(col(DiveItem.item_id).in_(items)))
-    for table in (Notice, CareTask, Snooze, ManualNote, Care, Trip, Dive, Item, Chat):
+    for table in (OwnWord, Notice, CareTask, Snooze, ManualNote, Care, Trip, Dive, Item, Chat):
         session.exec(delete(table).where(col(table.locker_id) == locker_id))
     session.exec(delete(Locker).where(col(Locker.id) == locker_id))
 

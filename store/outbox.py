@@ -1,5 +1,6 @@
 """The outbox: notices on their way to a chat. Each step is one guarded UPDATE, so that no two workers take the same one."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
@@ -13,10 +14,15 @@ LEASE = timedelta(minutes=2)
 
 
 def add(session: Session, notice: Notice) -> bool:
-    """Queue a notice; False if its key was queued before, whatever became of it."""
-    if session.exec(select(Notice.id).where(Notice.key == notice.key)).first() is not None:
+    """Queue a notice; False if its key was queued before. One that was cancelled and is true again goes back to pending."""
+    before = session.exec(select(Notice).where(Notice.key == notice.key)).first()
+    if before is None:
+        session.add(notice)
+        return True
+    if before.state != "cancelled":
         return False
-    session.add(notice)
+    before.state, before.send_at, before.attempts, before.error = "pending", notice.send_at, 0, None
+    session.add(before)
     return True
 
 
@@ -42,16 +48,16 @@ def claim(session: Session, now: datetime, chats: int) -> dict[int, list[Notice]
     )
     claimed: dict[int, list[Notice]] = {}
     for chat_id in session.exec(waiting).all():
+        ripe = select(Notice.id).where(
+            Notice.chat_id == chat_id, Notice.state == "pending", Notice.send_at <= now
+        )
+        ids = list(session.exec(ripe))
         session.exec(
             update(Notice)
-            .where(col(Notice.chat_id) == chat_id, col(Notice.state) == "pending", col(Notice.send_at) <= now)
+            .where(col(Notice.id).in_(ids), col(Notice.state) == "pending")
             .values(state="claimed", lease_until=now + LEASE, attempts=Notice.attempts + 1),
         )
-        rows = session.exec(
-            select(Notice).where(
-                Notice.chat_id == chat_id, Notice.state == "claimed", Notice.lease_until == now + LEASE
-            )
-        )
+        rows = session.exec(select(Notice).where(col(Notice.id).in_(ids), Notice.state == "claimed"))
         claimed[chat_id] = sorted(rows, key=lambda n: n.id or 0)
     return claimed
 
@@ -64,28 +70,42 @@ def settle(
     now: datetime | None = None,
     send_at: datetime | None = None,
     error: str | None = None,
+    tried: bool = True,
 ) -> int:
-    """Move claimed notices on: to sent, cancelled, dead, or back to pending at `send_at`. Return how many still were ours."""
-    ids = [n.id for n in notices]
+    """Move claimed notices on: to sent, cancelled, dead, or back to pending at `send_at`. Return how many still were ours.
+
+    A notice whose lease ran out and was claimed anew is another worker's. `tried` False: the wire was not asked, so no
+    attempt is used up.
+    """
     values: dict[str, object] = {"state": state, "lease_until": None, "error": error}
     if state == "sent":
         values["sent_at"] = now
     if send_at is not None:
         values["send_at"] = send_at
-    done = session.exec(
-        update(Notice).where(col(Notice.id).in_(ids), col(Notice.state) == "claimed").values(**values)
-    )
-    return done.rowcount if isinstance(done, CursorResult) else 0
+    if not tried:
+        values["attempts"] = Notice.attempts - 1
+    ours = 0
+    leases: dict[datetime | None, list[int | None]] = defaultdict(list)
+    for notice in notices:
+        leases[notice.lease_until].append(notice.id)
+    for lease, ids in leases.items():
+        mine = (col(Notice.id).in_(ids), col(Notice.state) == "claimed", col(Notice.lease_until) == lease)
+        done = session.exec(update(Notice).where(*mine).values(**values))
+        ours += done.rowcount if isinstance(done, CursorResult) else 0
+    return ours
 
 
 def next_send(session: Session) -> datetime | None:
-    """Return when the next pending notice wants to go, None if none waits."""
-    query = (
-        select(Notice.send_at)
-        .join(Chat, col(Chat.id) == Notice.chat_id)
-        .where(Notice.state == "pending", col(Chat.muted_at).is_(None))
+    """Return when there is something to do next: a notice to send, a hold or a lease that ends; None if nothing waits."""
+    pending = (col(Notice.state) == "pending", col(Chat.muted_at).is_(None))
+    free = col(Chat.hold_until).is_(None) | (col(Chat.hold_until) <= Notice.send_at)
+    joined = col(Chat.id) == Notice.chat_id
+    questions = (
+        select(func.min(Notice.send_at)).join(Chat, joined).where(*pending, free),
+        select(func.min(Chat.hold_until)).join(Notice, joined).where(*pending, ~free),
+        select(func.min(Notice.lease_until)).where(Notice.state == "claimed"),
     )
-    return session.exec(query.order_by(col(Notice.send_at)).limit(1)).first()
+    return min((at for q in questions if (at := session.exec(q).one()) is not None), default=None)
 
 
 def of_chat(session: Session, chat_id: int) -> Sequence[Notice]:

@@ -106,6 +106,9 @@ class Care(SQLModel, table=True):
     part: str | None = None
     task: str
     substance: str | None = None
+    contaminates: bool = False
+    """What was put on it takes the part out of oxygen service."""
+    by_technician: bool = False
     on: date
     done_by: str
     logged_at: datetime
@@ -126,6 +129,20 @@ class ManualNote(SQLModel, table=True):
     every_months: int | None = None
     text: str
     noted_at: datetime
+
+
+class OwnWord(SQLModel, table=True):
+    """What a diver's own word stands for: the class of a tube, or a part of a kind of item."""
+
+    __tablename__ = "own_word"
+    __table_args__ = (UniqueConstraint("locker_id", "word"),)
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    word: str
+    substance: str | None = None
+    kind: str | None = None
+    part: str | None = None
 
 
 class Snooze(SQLModel, table=True):

@@ -1,10 +1,15 @@
 """Answers what goes on a part, with what the diver's own item is known to be."""
 
+from dataclasses import replace
+
 from bot.advice.answer import answer
 from bot.advice.model import Advice
-from bot.advice.question import About, PartRef
+from bot.advice.question import About, PartRef, Question
+from bot.advice.substances import STUFF
 from bot.handle import find
+from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
+from bot.handle.wording import day
 from bot.replies import Reply
 from bot.understand.intents import Ask
 from bot.understand.reader import Offer
@@ -21,7 +26,21 @@ def ask(intent: Ask, visit: Visit) -> Reply:
     facts = items.facts_of(item) if item else None
     if item is not None and question.manual is None:
         question = question.model_copy(update={"manual": _manual(item, question.candidates, visit)})
-    return advice_reply(answer(question, facts), intent)
+    reply = advice_reply(answer(question, facts), intent)
+    already = _on_it_already(item, question, visit) if item else ()
+    return replace(reply, lines=(*already, *reply.lines)) if already else reply
+
+
+def _on_it_already(item: Item, question: Question, visit: Visit) -> tuple[str, ...]:
+    """Say what was put on the part before, where that still matters: in the gas, or near something to be glued."""
+    asked = {ref.part for ref in question.candidates if ref.item == item.kind}
+    wrong = [
+        f"On it already: {STUFF[Substance(w.cause)].name} since {day(w.due_on or visit.today, visit.today)}. "
+        "Out of oxygen service until a technician has cleaned and inspected it."
+        for w in visit.contaminated(item)
+        if not w.part or w.part in asked
+    ]
+    return (*wrong, *glue_notes(item, asked, visit))
 
 
 def advice_reply(advice: Advice, intent: Ask) -> Reply:

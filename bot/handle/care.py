@@ -11,12 +11,13 @@ from bot.advice.substances import STUFF, Trait, names
 from bot.advice.target import Target
 from bot.advice.wording import contaminated_line
 from bot.handle import find
+from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
 from bot.handle.wording import PAST, act, count, day, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RecordManual, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.care import rule_by_id
+from scheduler.care import OXYGEN_CLEAN, rule_by_id
 from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
@@ -41,7 +42,9 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
     parts: list[str | None] = [*_parts_meant(intent, item)] or [None]
     on = intent.on or visit.today
     for part in parts:
-        _record(visit, item, part, task, substance=intent.substance, on=on)
+        _record(
+            visit, item, part, task, substance=intent.substance, on=on, by_technician=intent.by_technician
+        )
     what = listed([part_name(item, p or "") for p in parts]) if parts != [None] else ""
     first = f"Noted: {what + ' of ' if what else ''}{item.name} {PAST[task]} {day(on, visit.today)}" + (
         f", with {STUFF[intent.substance].name}." if intent.substance else "."
@@ -53,6 +56,8 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
         for line in _warnings(item, part, intent.substance)
     ]
     lines = _comes_round(visit, item, parts, task)
+    if task is Task.REPLACE:
+        lines = [*glue_notes(item, {p for p in parts if p}, visit), *lines]
     data = {
         "intent": "record_care",
         "item": item.name,
@@ -70,7 +75,14 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
 
 
 def _record(
-    visit: Visit, item: Item, part: str | None, task: Task, *, substance: Substance | None = None, on: date
+    visit: Visit,
+    item: Item,
+    part: str | None,
+    task: Task,
+    *,
+    substance: Substance | None = None,
+    on: date,
+    by_technician: bool = False,
 ) -> None:
     care_log.add(
         visit.session,
@@ -80,6 +92,8 @@ def _record(
             part=part,
             task=task,
             substance=substance,
+            contaminates=substance is not None and bool(_conflict(item, part, (substance,), of_gas=True)),
+            by_technician=by_technician or task is Task.SERVICE,
             on=on,
             done_by=visit.actor,
             logged_at=visit.now,
@@ -128,21 +142,29 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
             "That was recorded already, or is no longer in your kit.",
             data={"intent": "record_care", "done": 0},
         )
+    kept = [t for t in rows if t.rule == OXYGEN_CLEAN.id] if len(rows) > 1 else []
     for row in rows:
         item = visit.item(row.item_id)
-        if item is not None:
+        if item is not None and row not in kept:
             _record(visit, item, row.part or None, Task(row.task), on=visit.today)
     visit.session.flush()
     left = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]
     first = (
         f"Noted: {_named(rows[0], visit)}."
         if len(rows) == 1
-        else f"Noted: {count(len(rows), 'thing')} done today."
+        else f"Noted: {count(len(rows) - len(kept), 'thing')} done today."
     )
     rest = f"{count(len(left), 'thing')} still due." if left else "Nothing else is due."
+    cautions = (
+        (
+            "Out of oxygen service stays: tap or tell me that alone, once a technician has cleaned and inspected it.",
+        )
+        if kept
+        else ()
+    )
     offers = (*((Offer("What is left", ShowDue()),) if left else ()), Offer("Undo", Undo()))
     return Reply(
-        first, (rest,), offers=offers, data={"intent": "record_care", "done": len(rows), "left": len(left)}
+        first, (rest,), cautions, offers, {"intent": "record_care", "done": len(rows), "left": len(left)}
     )
 
 
@@ -300,9 +322,16 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
     )
 
 
-def _conflict(item: Item, part: str | None, said: Sequence[Substance]) -> str:
-    """Return why a manual's substance must not go on the part; a note on the whole item is held against all its parts in gas."""
+def _conflict(item: Item, part: str | None, said: Sequence[Substance], *, of_gas: bool = False) -> str:
+    """Return why a substance must not go on a part, "" if nothing forbids it; the whole item stands for its parts in gas.
+
+    `of_gas`: only where breathing gas touches the part.
+    """
     kind, facts = CATALOGUE[item.kind], items.facts_of(item)
-    parts = [kind.part(part)] if part else [p for p in kind.parts if p.gas]
+    parts = (
+        [p for p in kind.parts if p.gas and part in {None, p.key}]
+        if of_gas or not part
+        else [kind.part(part)]
+    )
     veto = next((row for p in parts for s in said if (row := vetoed(s, p.facts(facts)))), None)
     return veto.why if veto else ""

@@ -201,8 +201,19 @@ def _kit_lines(visit: Visit) -> tuple[str, ...]:
     lines = []
     for item in visit.kit():
         on_it = sum(d.dives for d in dived.get(lockers.number(item.id), ()))
-        lines.append(f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}")
+        lines.append(
+            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}"
+        )
     return tuple(lines)
+
+
+def _out_of_service(item: Item, visit: Visit) -> str:
+    """Say that a part met something that can burn, "" if none did."""
+    wrong = visit.contaminated(item)
+    return "".join(
+        f" - OUT OF OXYGEN SERVICE: {w.cause.replace('_', ' ')} on {part_name(item, w.part) or 'it'}"
+        for w in wrong
+    )
 
 
 def _facts_said(item: Item) -> str:
@@ -225,6 +236,7 @@ def _one_item(item: Item, visit: Visit) -> Reply:
     ]
     notes = care_log.manuals(visit.session, visit.locker_id).get(item_id, [])
     lines += [f'- manual: "{n.text}"' for n in notes[:5]]
+    lines += [f"-{_out_of_service(item, visit).removeprefix(' -')}"] if visit.contaminated(item) else []
     first = f"{item.name}{_facts_said(item)}: {count(on_it, 'dive')} since {day(item.added_on, visit.today)}."
     offers = (
         Offer("What is due on it", ShowDue(item=item.name)),

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.clock import local_date
+from scheduler.due import Due, contaminated
 from scheduler.plan import ItemDue, refresh
-from store import items, journal, lockers, tasks
+from store import care_log, items, journal, lockers, tasks
 from store.engine import Session
 from store.tables import CareTask, Chat, Item
 from store.vocabulary import Units
@@ -56,6 +57,11 @@ class Visit:
         if self._standing is None or self._changes != changes:
             self._standing, self._changes = refresh(self.session, self.chat, self.now), changes
         return self._standing
+
+    def contaminated(self, item: Item) -> list[Due]:
+        """Return the parts of an item that are out of oxygen service."""
+        done = care_log.by_item(self.session, self.locker_id).get(lockers.number(item.id), [])
+        return contaminated(done)
 
     def fresh_tasks(self) -> Sequence[CareTask]:
         """Return the care tasks worked out from the facts as they are now."""

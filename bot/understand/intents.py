@@ -109,6 +109,7 @@ class RecordCare(_Intent):
     kind: ItemKind | None = None
     also: tuple["RecordCare", ...] = ()
     """Further acts told in the same breath."""
+    by_technician: bool = False
     everything: bool = False
     """Done to all of the kit."""
     item_id: int | None = None

@@ -209,8 +209,14 @@ def _read_act(m: Message) -> RecordCare | None:
         on=on,
         refs=refs,
         kind=first(m.kinds),
+        by_technician=bool(_TECHNICIAN.search(m.plain)),
         everything=everything,
     )
+
+
+_TECHNICIAN = re.compile(
+    r"\b(?:technician|tech|workshop|service cent(?:re|er)|shop|oxygen clean(?:ed)?|professionally|engineer)\b"
+)
 
 
 _EVERYTHING = re.compile(r"\b(?:kit|gear|everything|all of it|the lot|equipment|all my stuff)\b")

@@ -294,7 +294,7 @@ INSTRUMENTS = (
     ItemType(
         ItemKind.DIVE_COMPUTER,
         "dive computer",
-        ("dive computer", "computer", "bottom timer"),
+        ("dive computer", "computer", "bottom timer", "depth gauge"),
         (BATTERY_CAP, SCREEN, STRAP, PRESSURE_PORT),
         main="battery_cap",
     ),

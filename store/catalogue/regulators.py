@@ -370,7 +370,7 @@ REGULATORS = (
     ItemType(
         ItemKind.PRESSURE_GAUGE,
         "pressure gauge",
-        ("pressure gauge", "spg", "contents gauge", "depth gauge"),
+        ("pressure gauge", "spg", "contents gauge"),
         (GAUGE_SPOOL, GAUGE_BODY),
     ),
     ItemType(

@@ -56,11 +56,6 @@ def test_hundred_dives_between_regulator_services_name_no_source():
     assert rule.source.endswith(f"100 dives: {PRACTICE}")
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="store/catalogue/regulators.py, REGULATORS: a depth gauge is taken for a pressure gauge, whose rule cites NOAA for 12 "
-    "months; NOAA asks 6 of depth gauges, also of those in a dive computer",
-)
 def test_depth_gauge_is_checked_every_six_months():
     # NOAA Diving Program, Equipment Regulations: depth gauge every 6 months
     named = [kind for kind in CATALOGUE.values() if "depth gauge" in kind.words]

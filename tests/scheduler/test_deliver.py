@@ -118,11 +118,6 @@ async def test_nothing_is_sent_in_quiet_hours_and_it_goes_at_their_end(kit, bag,
     assert courier.taken == [(datetime(2026, 6, 11, 5, tzinfo=UTC), "deck", [BAG])]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/plan.py, _bring_up_to_date: an hour that has passed today is taken for now, so what is logged in the "
-    "evening is reminded of at the next tick, seconds after the answer said it, not at the diver's hour (design, section 4)",
-)
 async def test_fact_after_the_hour_is_not_told_at_once(kit, ring, clock):
     clock.set(datetime.fromisoformat("2026-06-10T19:30+02:00"))
     mask = kit.add(ItemKind.MASK, TODAY)
@@ -137,11 +132,6 @@ async def test_retry_that_falls_into_quiet_hours_waits_for_their_end(kit, bag, r
     assert len(courier.keys) == 2
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="store/outbox.py, claim: a notice that only waits for the end of the quiet hours has used up an attempt, so the "
-    "wire gets fewer than policy.ATTEMPTS",
-)
 async def test_waiting_out_the_night_does_not_count_as_an_attempt_of_the_wire(kit, bag, store, ring, courier):
     await ring("2026-06-10T23:00+02:00")
     courier.answers.append(DOWN)
@@ -183,11 +173,6 @@ async def test_notices_that_are_all_done_meanwhile_send_nothing(kit, bag, ring, 
     assert kit.chat.last_digest_on is None
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="store/outbox.py, add: the key of a cancelled notice blocks the occurrence for ever, so a task marked done by mistake "
-    "and put right again is not told at that stage",
-)
 async def test_task_due_again_after_its_notice_was_cancelled_is_told(kit, bag, ring, courier, clock):
     courier.answers.append(DOWN)
     await ring(SIX)

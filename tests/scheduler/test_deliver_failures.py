@@ -42,11 +42,6 @@ async def test_failure_of_one_chat_does_not_stop_the_other(open_kit, ring, couri
     assert (await ring(SIX), [chat for _, chat, _ in courier.taken]) == (1, ["boat"])
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/deliver.py, _read_again and _settle: a chat that was forgotten while its notices were claimed raises, and the chats after it "
-    "wait for their lease to end",
-)
 async def test_chat_forgotten_meanwhile_does_not_stop_the_others(open_kit, store, ring, courier):
     first, *others = [open_kit(address) for address in ("pier", "deck", "boat")]
     for kit in (first, *others):
@@ -91,10 +86,6 @@ async def test_same_notices_have_the_same_key_at_each_attempt(kit, bag, ring, co
     assert courier.keys == [str(notice.id)] * 3
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/deliver.py, _settle: the attempts of the oldest notice decide for all, so a new one dies with it at its first",
-)
 async def test_new_notice_is_not_given_up_with_an_old_one(kit, bag, store, ring, courier):
     courier.answers += [DOWN] * ATTEMPTS
     at = HOUR
@@ -115,11 +106,6 @@ async def test_chat_that_is_gone_is_muted(kit, bag, ring, courier):
     assert [(n.state, n.error) for n in kit.notices()] == [("dead", "blocked")]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="store/lockers.py, open_chat: nothing ever clears muted_at, so a diver who blocked the bot once and came back is "
-    "told nothing any more",
-)
 def test_chat_that_was_gone_and_speaks_again_is_told_again(talk, store):
     talk.say("add dry suit, plastic zip, latex seals")
     chat = store.write(lambda s: lockers.open_chat(s, "replay", "deck", talk.now))

@@ -329,10 +329,6 @@ def test_order_of_entry_does_not_matter(every, dived, done, today, critical, dat
     assert shuffled == stands(rule, dived=dived, done=done, today=today)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/due.py, _after_dives: of several dives on one day with different conditions the first one entered gives the cause",
-)
 def test_order_of_entry_of_conditions_on_one_day_does_not_matter():
     rule = rule_of(Every(after=frozenset({Condition.SAND, Condition.SURF})))
     dived = [dive(TODAY, 1, "sand"), dive(TODAY, 1, "surf")]

@@ -246,11 +246,6 @@ def test_after_quiet_is_never_inside_quiet_hours_and_never_earlier(zone, at, sta
     assert after_quiet(then, wishes) == then
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/policy.py, after_quiet: in the hour that the clocks run twice the end of the quiet hours is taken from its first "
-    "round, which lies before the instant given",
-)
 def test_after_quiet_in_the_hour_that_comes_twice_is_not_earlier():
     wishes = Wishes("Europe/Berlin", time(18), time(22), time(2, 30))
     second_round = datetime.fromisoformat("2026-10-25T02:15+01:00")

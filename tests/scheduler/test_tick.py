@@ -78,10 +78,6 @@ async def test_next_tick_is_the_hour_of_the_task_then_the_retry_then_the_next_st
     assert times == [None, HOUR, HOUR + timedelta(seconds=30), HOUR + timedelta(days=7)]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="store/outbox.py, next_send: a notice in flight whose worker died is due at the end of its lease, which nobody looks at",
-)
 async def test_next_tick_after_a_crash_is_the_end_of_the_lease(kit, store, courier, ring):
     kit.add(ItemKind.BAG, DUE)
     courier.answers.append(RuntimeError("power cut"))

@@ -63,10 +63,6 @@ def test_trip_and_the_dives_left(left, found):
     assert on_trip(due(WAX, left=left), dives=14) == found
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="scheduler/trips.py, due_with_trip: a date by the calendar before the end of the trip hides an earlier one by its dives",
-)
 def test_trip_falls_due_by_whichever_comes_first():
     assert on_trip(due(WAX, on=TO, left=2), dives=14) == [("wax", FROM, True)]
 

@@ -20,6 +20,7 @@ from store.tables import (
     JournalEntry,
     ManualNote,
     Notice,
+    OwnWord,
     Snooze,
     Trip,
 )
@@ -80,6 +81,7 @@ def _fill(session: Session, address: str) -> tuple[Chat, dict[str, Any]]:
         "dive_item": DiveItem(dive_id=lockers.number(dive.id), item_id=lockers.number(item.id)),
         "care": Care(**of_item, task="clean", on=TODAY, done_by=address, logged_at=NOON),
         "manual_note": ManualNote(**of_item, substances=["talc"], text="talc", noted_at=NOON),
+        "own_word": OwnWord(locker_id=locker_id, word="goo", substance="silicone_grease"),
         "snooze": Snooze(**of_item, part="bag_zip", rule="spray_bag_zip", until_on=TODAY),
         "trip": Trip(locker_id=locker_id, from_on=TODAY, to_on=TODAY, dives=2),
         "care_task": CareTask(**of_item, rule="spray_bag_zip", task="lubricate", critical=False),

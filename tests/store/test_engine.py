@@ -244,10 +244,6 @@ def test_url_that_names_no_file_is_refused(url, said):
         *(
             pytest.param(
                 name,
-                marks=pytest.mark.xfail(
-                    strict=True,
-                    reason="store/engine.py, sqlite_url: the path is pasted into a URL unescaped, so another file is opened",
-                ),
             )
             for name in ("what?", "50%41")
         ),

@@ -131,11 +131,6 @@ def test_undo_of_changed_rows_restores_every_value(everything, facts, message, t
         *(
             pytest.param(
                 table,
-                marks=pytest.mark.xfail(
-                    strict=True,
-                    reason="store/journal.py, _typed: the type of a datetime column is not known as datetime, "
-                    "so its text goes back into the row (no handler removes such rows yet)",
-                ),
             )
             for table in ("care", "manual_note")
         ),
@@ -152,8 +147,7 @@ def test_undo_of_removed_row_brings_back_the_same_row(everything, facts, message
 
 @pytest.mark.xfail(
     strict=True,
-    reason="store/journal.py, _note: rows that the database removes along with another are not noted "
-    "(no handler removes a dive or an item yet)",
+    reason="store/journal.py notes no rows that the database removes along with another; no handler removes an item or a dive",
 )
 def test_undo_of_removed_row_brings_back_what_went_with_it(everything, facts, message, take_back):
     chat, filed = everything("deck")

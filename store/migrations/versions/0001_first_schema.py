@@ -86,6 +86,21 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_item_locker_id"), ["locker_id"], unique=False)
 
     op.create_table(
+        "own_word",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("locker_id", sa.Integer(), nullable=False),
+        sa.Column("word", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
+        sa.Column("substance", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
+        sa.Column("kind", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
+        sa.Column("part", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
+        sa.ForeignKeyConstraint(["locker_id"], ["locker.id"], ondelete="CASCADE"),
+        sa.PrimaryKeyConstraint("id"),
+        sa.UniqueConstraint("locker_id", "word"),
+    )
+    with op.batch_alter_table("own_word", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_own_word_locker_id"), ["locker_id"], unique=False)
+
+    op.create_table(
         "trip",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("locker_id", sa.Integer(), nullable=False),
@@ -123,6 +138,8 @@ def upgrade() -> None:
         sa.Column("part", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
         sa.Column("task", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("substance", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
+        sa.Column("contaminates", sa.Boolean(), nullable=False),
+        sa.Column("by_technician", sa.Boolean(), nullable=False),
         sa.Column("on", sa.Date(), nullable=False),
         sa.Column("done_by", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("logged_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
@@ -290,6 +307,10 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_trip_locker_id"))
 
     op.drop_table("trip")
+    with op.batch_alter_table("own_word", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_own_word_locker_id"))
+
+    op.drop_table("own_word")
     with op.batch_alter_table("item", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_item_locker_id"))
 

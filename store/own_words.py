@@ -1,0 +1,43 @@
+"""The diver's own words for tubes and parts."""
+
+from sqlmodel import Session, col, select
+
+from store.tables import OwnWord
+
+
+def of_locker(session: Session, locker_id: int) -> list[OwnWord]:
+    """Return the words of a locker, in the order of the alphabet."""
+    return list(
+        session.exec(select(OwnWord).where(OwnWord.locker_id == locker_id).order_by(col(OwnWord.word)))
+    )
+
+
+def learn(
+    session: Session,
+    locker_id: int,
+    word: str,
+    *,
+    substance: str | None = None,
+    kind: str | None = None,
+    part: str | None = None,
+) -> OwnWord:
+    """Keep what a word stands for, in place of what it stood for before."""
+    row = _find(session, locker_id, word) or OwnWord(locker_id=locker_id, word=word)
+    row.substance, row.kind, row.part = substance, kind, part
+    session.add(row)
+    session.flush()
+    return row
+
+
+def forget(session: Session, locker_id: int, word: str) -> bool:
+    """Drop a word; False if it was not known."""
+    row = _find(session, locker_id, word)
+    if row is None:
+        return False
+    session.delete(row)
+    session.flush()
+    return True
+
+
+def _find(session: Session, locker_id: int, word: str) -> OwnWord | None:
+    return session.exec(select(OwnWord).where(OwnWord.locker_id == locker_id, OwnWord.word == word)).first()
