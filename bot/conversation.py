@@ -6,16 +6,19 @@ from datetime import datetime
 
 import structlog
 
+from bot.advice.question import PartRef
 from bot.handle.table import handle
 from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.understand.intents import Ask, Intent, Misunderstood, dump, load
+from bot.understand.message import OwnMeaning
 from bot.understand.reader import Context, Offer, understand
 from scheduler.clock import local_date
-from store import buttons, items, journal, lockers
+from store import buttons, items, journal, lockers, own_words
 from store.engine import Session, Store
 from store.errors import StoreError
-from store.tables import Button, Chat
+from store.tables import Button, Chat, OwnWord
+from store.vocabulary import ItemKind, Substance
 
 log = structlog.get_logger(__name__)
 
@@ -111,10 +114,16 @@ class Conversation:
             return _tapped(session, chat_id, update)
         context = Context(
             offers=tuple(Offer(b.label, load(b.intent)) for b in buttons.latest(session, chat)),
+            own=tuple(_meaning(w) for w in own_words.of_locker(session, chat.locker_id)),
             names=tuple(i.name for i in items.of_locker(session, chat.locker_id)),
             last=load(chat.last_intent) if chat.last_intent else None,
         )
         return understand(update.text or "", local_date(update.at, chat.zone), context)
+
+
+def _meaning(row: OwnWord) -> OwnMeaning:
+    part = PartRef(item=ItemKind(row.kind), part=row.part) if row.kind and row.part else None
+    return OwnMeaning(row.word, Substance(row.substance) if row.substance else None, part)
 
 
 def _tapped(session: Session, chat_id: int, update: Update) -> Intent:

@@ -127,6 +127,8 @@ class ManualNote(SQLModel, table=True):
     task: str | None = None
     every_dives: int | None = None
     every_months: int | None = None
+    ring: str | None = None
+    """AS568 dash number of its O-ring."""
     text: str
     noted_at: datetime
 

@@ -69,7 +69,7 @@ class Talk:
     def elsewhere(self, chat: str) -> "Talk":
         """Return another chat on the same database and clock."""
         other = Talk(self.store, self.now, chat)
-        other.replay = self.replay
+        other.replay, other._runner = self.replay, self._runner
         return other
 
     def close(self) -> None:

@@ -3,14 +3,18 @@
 from dataclasses import dataclass, replace
 
 from bot.advice.cautions import Caution, cautions
+from bot.advice.change import what_would_change
 from bot.advice.clarify import ask_fact, ask_part, ask_substance, ask_which, with_facts
 from bot.advice.compatibility import Objection, objections, vetoed
 from bot.advice.decide import avoid, decide, judge, with_manual
 from bot.advice.model import Advice, Because, because_of
 from bot.advice.question import About, PartRef, Question
+from bot.advice.rings import ring_answer
 from bot.advice.rules import ASKED, CLEANING, Rule, Verdict
+from bot.advice.sources import OXYGEN_LINES, Status
 from bot.advice.substances import names
 from bot.advice.target import Target, targets
+from bot.advice.temperature import by_temperature
 from bot.advice.wording import (
     contaminated_line,
     headline,
@@ -24,8 +28,18 @@ from store.catalogue import CATALOGUE, ItemFacts, PartFacts
 from store.vocabulary import PartKind, Substance
 
 
-def answer(question: Question, item: ItemFacts | None = None) -> Advice:
-    """Answer a question; `item` adds what the diver's own item is known to be. Never raises."""
+def answer(question: Question, item: ItemFacts | None = None) -> Advice:  # noqa: PLR0911 - one a kind of question
+    """Answer a question; `item` adds what the diver's own item is known to be. Never raises.
+
+    Of several parts asked about at once the first is answered whole and each further one in a line.
+    """
+    if question.ring is not None:
+        return ring_answer(question.ring)
+    if question.rest:
+        first = answer(question.model_copy(update={"rest": ()}), item)
+        others = [answer(q, item) for q in question.rest]
+        spoken = dict.fromkeys(c for a in (first, *others) for c in a.cautions)
+        return replace(first, lines=(*(a.short for a in others), *first.lines), cautions=tuple(spoken))
     if (
         question.about in {About.CAN, About.CONTAMINATED}
         and question.substance is None
@@ -128,14 +142,16 @@ def _advise(question: Question, ruled: list[tuple[Target, Rule]], called: str | 
     veto: Objection | None = None
     if question.manual is not None:
         rule, veto = with_manual(rule, target.facts, question.manual)
+    rule, warmed, measured = by_temperature(rule, target.facts)
     said = _verdict(question, target, rule, name)
     spoken = tuple(cautions(target.facts))
     because = [
+        *measured,
         *said.because,
         because_of(rule, maker=question.manual is not None and veto is None),
         *map(because_of, spoken),
     ]
-    lines = list(said.lines)
+    lines = [*warmed, *said.lines]
     if veto is not None and question.manual:
         lines.insert(
             0,
@@ -253,5 +269,20 @@ def _sources(target: Target, rule: Rule) -> tuple[str, ...]:
     return (
         "Says who:",
         *(f"- {row.id}: {row.source}" for row in spoken),
+        *_oxygen_lines(target.facts),
+        *what_would_change(target.facts, rule),
         "The maker's manual of your item goes before all of this.",
     )
+
+
+def _oxygen_lines(facts: PartFacts) -> tuple[str, ...]:
+    """Show who draws which line in oxygen content, with what applies to the fraction that is known."""
+    if not facts.gas:
+        return ()
+    known = facts.o2_fraction
+    told = [
+        f"- over {line.over * 100:g} %: {line.who}{' (second-hand)' if line.status is Status.SECOND_HAND else ''}, {line.what}"
+        f"{'' if known is None else ': applies' if known > line.over else ': does not apply'}"
+        for line in OXYGEN_LINES
+    ]
+    return ("Oxygen lines" + (f", at {known * 100:g} %:" if known else ":"), *told)

@@ -98,4 +98,6 @@ def ask_substance(question: Question) -> Advice:
 
 def replace_substance(question: Question, substance: Substance) -> Question:
     """Complete a question about an unknown tube with the class its label names."""
-    return question.model_copy(update={"substance": substance, "unknown_substance": None})
+    return question.model_copy(
+        update={"substance": substance, "learned": question.unknown_substance, "unknown_substance": None}
+    )

@@ -41,7 +41,30 @@ class Stated(BaseModel):
     opened_by: OpenedBy | None = None
     zip_material: ZipMaterial | None = None
     watertight: bool | None = None
+    min_temp_c: float | None = None
+    max_temp_c: float | None = None
     uncleaned: bool | None = None
+
+
+class Symptom(StrEnum):
+    LEAKS = "leaks"
+    POPS_OUT = "pops_out"
+    TWISTS = "twists"
+
+
+class RingQuestion(BaseModel):
+    """A question about the ring itself: a size to look up, a groove to judge, or trouble. Lengths in millimetres."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    dash: str | None = None
+    id_mm: float | None = None
+    cs_mm: float | None = None
+    depth_mm: float | None = None
+    width_mm: float | None = None
+    shaft_mm: float | None = None
+    motion: Motion | None = None
+    symptom: Symptom | None = None
 
 
 class Question(BaseModel):
@@ -56,6 +79,12 @@ class Question(BaseModel):
     weighed: tuple[Substance, ...] = ()
     """Substances set against each other: "this or that"."""
     unknown_substance: str | None = None
+    learned: str | None = None
+    """The diver's own word, now that its class was said."""
+    rest: tuple["Question", ...] = ()
+    """Further parts asked about in the same breath, each a question of its own."""
+    ring: RingQuestion | None = None
+    """About the ring itself rather than what goes on it."""
     cleaning: bool = False
     """What to clean it with, rather than what to leave on it."""
     stated: Stated = Stated()

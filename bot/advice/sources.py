@@ -71,3 +71,25 @@ CONTAMINATED = _seen(
     "US Navy Supervisor of Salvage, June 2011: potable water is first and last step of decontamination"
 )
 SURFACTANT = _seen("EPA caption, May 2012: soap or surfactant where oil stays on the gear")
+
+
+@dataclass(frozen=True, slots=True)
+class OxygenLine:
+    """Who draws a line in oxygen content, and for what. `over` is exclusive."""
+
+    over: float
+    who: str
+    what: str
+    status: Status
+
+
+OXYGEN_LINES: tuple[OxygenLine, ...] = (
+    OxygenLine(0.21, "NFPA 53", "oxygen-enriched in general", Status.SECOND_HAND),
+    OxygenLine(
+        0.22, "EN 144-3:2003 and EN 13949:2003", "separate, oxygen-clean equipment in Europe", Status.SEEN
+    ),
+    OxygenLine(0.235, "US gas-industry codes", "oxygen-enriched", Status.SECOND_HAND),
+    OxygenLine(0.25, "MIL-STD-1330 by the US Navy Diving Manual", "clean for oxygen", Status.SECOND_HAND),
+    OxygenLine(0.40, "46 CFR 197.326(a), US Coast Guard", "designed for oxygen", Status.SEEN),
+)
+"""Different lines for different things; they do not contradict each other."""

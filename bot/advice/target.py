@@ -74,6 +74,7 @@ def _with_stated(facts: PartFacts, stated: Stated) -> PartFacts:
         changes["pure_oxygen_fill"] = facts.pure_oxygen_fill or stated.pure_oxygen_fill
     if stated.uncleaned:
         changes["uncleaned"] = True
+    changes |= {k: v for k in ("min_temp_c", "max_temp_c") if (v := getattr(stated, k)) is not None}
     if stated.bonded:
         changes["bonded"] = True
     return replace(facts, **changes)  # type: ignore[arg-type]  # columns of PartFacts
@@ -94,6 +95,8 @@ def _of_unknown_part(stated: Stated) -> PartFacts:
         zip_material=stated.zip_material,
         watertight=stated.watertight,
         uncleaned=stated.uncleaned,
+        min_temp_c=stated.min_temp_c,
+        max_temp_c=stated.max_temp_c,
     )
 
 

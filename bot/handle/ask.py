@@ -13,7 +13,7 @@ from bot.handle.wording import day
 from bot.replies import Reply
 from bot.understand.intents import Ask
 from bot.understand.reader import Offer
-from store import care_log, items, lockers
+from store import care_log, items, lockers, own_words
 from store.catalogue import CATALOGUE
 from store.tables import Item
 from store.vocabulary import Substance
@@ -26,9 +26,20 @@ def ask(intent: Ask, visit: Visit) -> Reply:
     facts = items.facts_of(item) if item else None
     if item is not None and question.manual is None:
         question = question.model_copy(update={"manual": _manual(item, question.candidates, visit)})
+    learned = _learn(question, visit)
     reply = advice_reply(answer(question, facts), intent)
     already = _on_it_already(item, question, visit) if item else ()
-    return replace(reply, lines=(*already, *reply.lines)) if already else reply
+    return replace(reply, lines=(*already, *reply.lines, *learned))
+
+
+def _learn(question: Question, visit: Visit) -> tuple[str, ...]:
+    """Keep the diver's own word for a tube once its class was said."""
+    if question.learned is None or question.substance is None:
+        return ()
+    own_words.learn(visit.session, visit.locker_id, question.learned, substance=question.substance)
+    return (
+        f"Remembered: {question.learned} is {STUFF[question.substance].name}. Say: forget {question.learned}, if not.",
+    )
 
 
 def _on_it_already(item: Item, question: Question, visit: Visit) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from datetime import date
 
 from bot.advice.compatibility import objections, vetoed
 from bot.advice.decide import decide
+from bot.advice.rings import dimensions
 from bot.advice.rules import Rule
 from bot.advice.substances import STUFF, Trait, names
 from bot.advice.target import Target
@@ -22,6 +23,7 @@ from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
 from store.catalogue import CATALOGUE
+from store.catalogue.as568 import AS568
 from store.tables import Care, CareTask, Item, ManualNote
 from store.vocabulary import Substance, Task
 
@@ -284,13 +286,19 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
             task=intent.task,
             every_dives=intent.every_dives,
             every_months=intent.every_months,
+            ring=intent.ring,
             text=intent.text[:500],
             noted_at=visit.now,
         ),
     )
     name = f"{part_name(found, part or '')} of {found.name}" if part else found.name
     conflict = _conflict(found, part, said)
-    data = {"intent": "record_manual", "item": found.name, "part": part, "conflict": bool(conflict)}
+    data: dict[str, object] = {
+        "intent": "record_manual",
+        "item": found.name,
+        "part": part,
+        "conflict": bool(conflict),
+    }
     undo = (Offer("Undo", Undo()),)
     if conflict:
         return Reply(
@@ -303,6 +311,8 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
             undo,
             data,
         )
+    if intent.ring:
+        return _noted_ring(intent.ring, name, undo, data)
     words = [names(said)] if said else ["nothing on it"] if intent.nothing else []
     if intent.every_dives or intent.every_months:
         words.append(
@@ -318,6 +328,22 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
         f"Noted from the manual, {name}: {', '.join(words)}.",
         ("The maker's word goes before mine from now on.",),
         offers=undo,
+        data=data,
+    )
+
+
+def _noted_ring(ring: str, name: str, offers: tuple[Offer, ...], data: dict[str, object]) -> Reply:
+    size = AS568.get(ring)
+    if size is None:
+        return Reply(
+            f"Noted for {name}: ring -{ring}. That is no AS568 size, check the number.",
+            offers=offers,
+            data=data,
+        )
+    return Reply(
+        f"Noted for {name}: O-ring {dimensions(size)}.",
+        ("It comes up in the list of what to take on a trip.",),
+        offers=offers,
         data=data,
     )
 

@@ -167,7 +167,7 @@ def _trigger(due: Due) -> str:
         return ""
     if due.cause == "time":
         return "its time has come"
-    return f"after {due.cause}"
+    return f"after {due.cause.replace('_', ' ')}"
 
 
 def _coming(standing: Sequence[ItemDue], visit: Visit) -> list[str]:

@@ -1,5 +1,6 @@
 """Adds, completes, shows and retires items."""
 
+from bot.advice.substances import STUFF
 from bot.handle import find
 from bot.handle.visit import Visit
 from bot.handle.wording import act, by_whom, count, day, part_name
@@ -7,10 +8,10 @@ from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
 from scheduler.due import Due
-from store import care_log, dives, items, lockers
+from store import care_log, dives, items, lockers, own_words
 from store.catalogue import CATALOGUE, ItemFacts, ItemType
-from store.tables import Item
-from store.vocabulary import ItemKind, Region, SealMaterial, Task, ZipMaterial
+from store.tables import Item, OwnWord
+from store.vocabulary import ItemKind, Region, SealMaterial, Substance, Task, ZipMaterial
 
 _OFFERED = (
     ItemKind.DRY_SUIT,
@@ -204,7 +205,14 @@ def _kit_lines(visit: Visit) -> tuple[str, ...]:
         lines.append(
             f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}"
         )
-    return tuple(lines)
+    own = [f"{w.word} = {_meaning(w)}" for w in own_words.of_locker(visit.session, visit.locker_id)]
+    return (*lines, *((f"Your words: {'; '.join(own)}",) if own else ()))
+
+
+def _meaning(row: OwnWord) -> str:
+    if row.substance:
+        return STUFF[Substance(row.substance)].name
+    return CATALOGUE[row.kind].part(row.part).name if row.kind and row.part else "?"
 
 
 def _out_of_service(item: Item, visit: Visit) -> str:

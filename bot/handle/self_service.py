@@ -1,5 +1,6 @@
 """What a diver does with the bot itself: wishes, undo, help, sharing, leaving."""
 
+from bot.advice.substances import STUFF
 from bot.handle.visit import Visit
 from bot.handle.wording import count
 from bot.replies import Reply
@@ -17,7 +18,8 @@ from bot.understand.intents import (
 )
 from bot.understand.reader import Offer
 from scheduler.care import LAW
-from store import dives, journal, lockers
+from store import dives, journal, lockers, own_words
+from store.catalogue import CATALOGUE
 from store.vocabulary import Units
 
 _TOUCHED = {
@@ -26,6 +28,7 @@ _TOUCHED = {
     "dive_item": "dive log",
     "care": "care record",
     "manual_note": "note from a manual",
+    "own_word": "own word",
     "snooze": "reminder put off",
     "trip": "trip",
     "chat": "wish",
@@ -35,6 +38,8 @@ _TOUCHED = {
 
 def set_preference(intent: SetPreference, visit: Visit) -> Reply:
     """Keep a wish: zone, hours, units, country."""
+    if intent.word:
+        return _own_word(intent, visit)
     chat, said = visit.chat, []
     if intent.zone:
         chat.zone = intent.zone
@@ -74,6 +79,30 @@ def set_preference(intent: SetPreference, visit: Visit) -> Reply:
         lines,
         offers=(Offer("Undo", Undo()),),
         data={"intent": "set_preference", **{k: v for k, v in intent.fields().items() if v is not None}},
+    )
+
+
+def _own_word(intent: SetPreference, visit: Visit) -> Reply:
+    """Keep, change or forget a word of the diver's own."""
+    word = intent.word or ""
+    data = {"intent": "set_preference", "word": word}
+    if intent.forget:
+        own_words.forget(visit.session, visit.locker_id, word)
+        return Reply(f"Forgotten: {word}.", offers=(Offer("Undo", Undo()),), data=data)
+    if intent.substance:
+        own_words.learn(visit.session, visit.locker_id, word, substance=intent.substance)
+        meaning = STUFF[intent.substance].name
+    else:
+        part = intent.part
+        if part is None:
+            return Reply("What does that word stand for?", ("Say: goo is silicone grease.",), data=data)
+        own_words.learn(visit.session, visit.locker_id, word, kind=part.item, part=part.part)
+        meaning = CATALOGUE[part.item].part(part.part).name
+    return Reply(
+        f"Remembered: {word} is {meaning}.",
+        (f"Say: forget {word}, to drop it.",),
+        offers=(Offer("Undo", Undo()),),
+        data=data,
     )
 
 

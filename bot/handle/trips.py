@@ -103,6 +103,8 @@ def _to_take(visit: Visit) -> list[str]:
     if lubricants:
         lines.append("- " + ", ".join(sorted(lubricants)) + ", lint-free cloth")
     lines += [f"- {spare}" for spare in spares]
+    sizes = dict.fromkeys(f"-{n.ring} ({i.item.name})" for i in visit.standing() for n in i.manuals if n.ring)
+    lines += [f"- spare O-rings: {', '.join(sizes)}"] if sizes else []
     return lines
 
 

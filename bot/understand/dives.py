@@ -76,7 +76,7 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
             f"{on:%d %B %Y} lies ahead: a dive is logged once it is done. For plans, say: trip 12 to 19 December, 14 dives."
         )
     without = _WITHOUT.search(m.plain)
-    ashore = Message(without.group(1), m.today, m.names).item_mentions if without else ()
+    ashore = m.again(without.group(1)).item_mentions if without else ()
     return LogDive(
         dives=None if corrects and q.unnumbered else q.dives,
         on=on,
@@ -95,11 +95,7 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
 def _water(m: Message) -> Water | None:
     """Take the last kind of water where a correction names two ("not salt, fresh"), else the first."""
     denied = _NOT_THERE.search(m.plain)
-    told = (
-        Message(m.plain[: denied.start()] + " " + m.plain[denied.end() :], m.today).waters
-        if denied
-        else m.waters
-    )
+    told = m.again(m.plain[: denied.start()] + " " + m.plain[denied.end() :]).waters if denied else m.waters
     if denied and told:
         return first(told)
     if Water.POOL in m.waters:

@@ -144,6 +144,8 @@ class RecordManual(_Intent):
     task: Task | None = None
     every_dives: int | None = None
     every_months: int | None = None
+    ring: str | None = None
+    """AS568 dash number of the part's O-ring."""
     text: str = ""
     refs: tuple[PartRef, ...] = ()
     kind: ItemKind | None = None
@@ -162,6 +164,11 @@ class SetPreference(_Intent):
     quiet_to: time | None = None
     units: Units | None = None
     region: Region | None = None
+    word: str | None = None
+    """A word of the diver's own: for a class of substance, for a part, or to be forgotten."""
+    substance: Substance | None = None
+    part: PartRef | None = None
+    forget: bool = False
 
 
 class ShareLocker(_Intent):

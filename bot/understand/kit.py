@@ -160,7 +160,7 @@ def read_show(m: Message) -> ShowKit | ShowDue | None:
 
 def read_care(m: Message) -> RecordCare | None:
     """Read acts of care that were done: which, on what, with what, when. Several told in one breath are kept apart."""
-    told = [act for clause in _AND.split(m.text) if (act := _read_act(Message(clause, m.today, m.names)))]
+    told = [act for clause in _AND.split(m.text) if (act := _read_act(m.again(clause)))]
     if len(told) < 2:
         return _read_act(m)
     first_item = next((act.item for act in told if act.item), None)
@@ -290,13 +290,19 @@ def _part_words(refs: tuple[PartRef, ...]) -> str | None:
     return CATALOGUE[refs[0].item].part(refs[0].part).name if refs else None
 
 
+_TAKES_RING = re.compile(
+    r"\b(?:takes?|needs?|uses?|wants|spare(?: is)?|size(?: is)?|oring is|o-ring is)\b[^?]*?(?:-|\bdash |\bas568[- ])(\d{3})\b"
+)
+
+
 def read_manual(m: Message) -> RecordManual | None:
     """Read a note of what the maker's manual says of a part or an interval."""
-    if not mentions_manual(m):
+    ring = _TAKES_RING.search(m.mended)
+    if not (mentions_manual(m) or (ring and (m.parts or m.item_mentions))):
         return None
-    named = manual_substances(m)
+    named = manual_substances(m) if mentions_manual(m) else None
     every = _EVERY.search(m.plain)
-    if named is None and every is None:
+    if named is None and every is None and ring is None:
         return None
     refs = tuple(sorted(m.parts, key=lambda r: (r.item, r.part)))
     dives, months = _interval(every)
@@ -308,6 +314,7 @@ def read_manual(m: Message) -> RecordManual | None:
         task=first([t for _, _, t in m.tasks]) if every else None,
         every_dives=dives,
         every_months=months,
+        ring=ring.group(1) if ring else None,
         text=m.raw[:500],
         refs=refs,
         kind=first(m.kinds),

@@ -110,6 +110,10 @@ class Lexicon:
         self._right = known | v.SMALL_WORDS | v.UNITS | set(v.NUMBERS)
         self._targets = sorted(w for w in known | v.SMALL_WORDS if len(w) >= 4)
 
+    def knows(self, word: str) -> bool:
+        """Tell whether a word is one of the trade, a small word, or ordinary English."""
+        return word in self._right or stem(word) in self._right or _is_ordinary(word)
+
     def spelled(self, word: str) -> str:
         """Return the word of the trade that a misspelt word most likely is, or the word as it stands."""
         if (

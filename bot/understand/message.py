@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from typing import Literal, TypeVar
@@ -21,6 +21,15 @@ _SENTENCES = re.compile(r"(?<=[.!?;])\s+")
 _LETTERS = re.compile(r"[a-z]{4,}(?:'[a-z]+)?")
 
 
+@dataclass(frozen=True, slots=True)
+class OwnMeaning:
+    """What a diver's own word stands for: the class of a tube, or a part."""
+
+    word: str
+    substance: Substance | None = None
+    part: PartRef | None = None
+
+
 @dataclass(frozen=True)
 class Message:
     """`names` are what the diver calls their own items; `today` is the date in their zone."""
@@ -28,6 +37,12 @@ class Message:
     raw: str
     today: date
     names: tuple[str, ...] = ()
+    own: tuple[OwnMeaning, ...] = ()
+    """The diver's own words for tubes and parts."""
+
+    def again(self, text: str) -> "Message":
+        """Return another text, or a piece of this one, read with the same words known."""
+        return replace(self, raw=text)
 
     @cached_property
     def text(self) -> str:
@@ -37,14 +52,14 @@ class Message:
     @cached_property
     def sentences(self) -> tuple["Message", ...]:
         """Each sentence as a message of its own."""
-        return tuple(Message(s, self.today, self.names) for s in _SENTENCES.split(self.raw) if s.strip())
+        return tuple(self.again(s) for s in _SENTENCES.split(self.raw) if s.strip())
 
     @cached_property
     def asked_last(self) -> "Message":
         """The last sentence that asks, as a message of its own; this very message where there is but one sentence."""
         sentences = [s for s in _SENTENCES.split(self.raw) if s.strip()]
         asking = [s for s in sentences if s.rstrip().endswith("?")]
-        return Message(asking[-1], self.today, self.names) if asking and len(sentences) > 1 else self
+        return self.again(asking[-1]) if asking and len(sentences) > 1 else self
 
     @cached_property
     def mended(self) -> str:
@@ -68,8 +83,8 @@ class Message:
     @cached_property
     def said(self) -> list[str]:
         """The words with spelling mended, compounds joined, plurals kept."""
-        known = lexicon()
-        return [known.spelled(w) for w in words(joined(self.text))]
+        known, kept = lexicon(), {w for own in self.own for w in words(own.word)}
+        return [w if w in kept else known.spelled(w) for w in words(joined(self.text))]
 
     @cached_property
     def plain(self) -> str:
@@ -90,8 +105,19 @@ class Message:
     def substances(self) -> list[tuple[int, int, Substance]]:
         """Substances named; a silicone, latex or water that belongs to a seal or a dive is not one."""
         taken = {i for start, end, (name, _) in self.stated if name == "elastomer" for i in range(start, end)}
-        found = lexicon().substances.find(self.tokens)
+        found = [*self._own_substances(), *lexicon().substances.find(self.tokens)]
         return [hit for hit in found if not (hit[1] - hit[0] == 1 and hit[0] in taken)]
+
+    def _own_substances(self) -> list[tuple[int, int, Substance]]:
+        return [(a, b, own.substance) for own in self.own if own.substance for a, b in self._places(own.word)]
+
+    def _places(self, word: str) -> list[tuple[int, int]]:
+        """Return where a word of the diver's own stands among `tokens`."""
+        run = words(joined(word))
+        size = len(run)
+        return [
+            (at, at + size) for at in range(len(self.said) - size + 1) if self.said[at : at + size] == run
+        ]
 
     @cached_property
     def item_hits(self) -> list[tuple[int, int, ItemKind]]:
@@ -120,6 +146,11 @@ class Message:
     @cached_property
     def parts(self) -> dict[PartRef, frozenset[str]]:
         """Parts of the catalogue that may be meant, each with the words that named it; narrowed by the items named."""
+        named = {
+            own.part: frozenset(words(own.word)) for own in self.own if own.part and self._places(own.word)
+        }
+        if named:
+            return named
         substance_words = {i for a, b, _ in self.substances for i in range(a, b)}
         usable = [
             t for i, t in enumerate(self.tokens) if i not in substance_words and self.said_is_content(i)

@@ -6,8 +6,11 @@ from functools import lru_cache
 from zoneinfo import available_timezones
 
 from bot.understand.intents import SetPreference
+from bot.understand.lexicon import lexicon
 from bot.understand.message import Message
 from bot.understand.quantities import SenselessError
+from bot.understand.text import words
+from store.catalogue import CATALOGUE
 from store.vocabulary import Region, Units
 
 _ZONE = re.compile(r"\b(?:time ?zone|zone|tz)\b")
@@ -38,6 +41,38 @@ _REGIONS: dict[str, Region] = {
 _EU = frozenset(
     "austria belgium bulgaria croatia cyprus czechia denmark estonia finland france greece hungary ireland italy latvia lithuania luxembourg malta netherlands poland portugal romania slovakia slovenia spain sweden norway iceland".split()
 )
+
+
+_FORGET_WORD = re.compile(
+    r"^(?:forget|drop|unlearn)(?: the word| what)? (?P<word>[\w' -]{2,30}?)(?: means| is)?$"
+)
+_MEANS = re.compile(
+    r"^(?:my |the |our )?(?P<word>[\w' -]{2,30}?) (?:is|means|stands for|=|is made of|contains) (?:just |really |a |an |the |my )*(?P<rest>.{3,80})$"
+)
+_CALL = re.compile(
+    r"^(?:i |we )?call (?:the |my |our )?(?P<rest>.{3,60}?) (?:the |a |my )?(?P<word>[\w'-]{2,30})$"
+)
+
+
+def read_own_word(m: Message) -> SetPreference | None:
+    """Read what a word of the diver's own stands for, or that it is to be forgotten; words of the trade are not taken."""
+    known = {own.word for own in m.own}
+    if (gone := _FORGET_WORD.match(m.text)) and gone.group("word").strip() in known:
+        return SetPreference(word=gone.group("word").strip(), forget=True)
+    told = _MEANS.match(m.text) or _CALL.match(m.text)
+    if told is None or "?" in m.raw:
+        return None
+    word = told.group("word").strip()
+    if word not in known and any(lexicon().knows(w) for w in words(word)):
+        return None
+    rest = m.again(told.group("rest"))
+    if rest.substances:
+        return SetPreference(word=word, substance=rest.substances[0][2])
+    if len(rest.parts) == 1 or (
+        rest.parts and len({CATALOGUE[r.item].part(r.part).name for r in rest.parts}) == 1
+    ):
+        return SetPreference(word=word, part=next(iter(rest.parts)))
+    return None
 
 
 def read_preference(m: Message) -> SetPreference | None:

@@ -52,6 +52,7 @@ _PURE = re.compile(
 _AIR = re.compile(
     r"\bair\b(?! (?:tank|cylinder|bottle|hose|fill|cell|bladder|spindle|leak|bubble|temp|temperature|spaces?)\b)"
 )
+_OUTDOORS = re.compile(r"(?<![\w.])(-\d{1,2})\b(?=\s+(?:on deck|outside|outdoors|in winter|ashore)\b)")
 _BARE_TEMP = re.compile(
     r"\b(?:cold(?:est)?|water|bottom|min(?:imum)? temp(?:erature)?|(?:water )?temp(?:erature?)?|tmp|low of|down to)\s*(?:was|of|is|:|around|about)?\s*"
     r"(-?\d{1,2}(?:[.,]\d)?)\b(?!\s*(?:m\b|met|min|ft|feet|%|/|dive|dip|bar|l\b|x\b|time|x|h\b|hour|;))"
@@ -155,6 +156,9 @@ def _read_temperature(q: Quantities) -> None:
         while m := pattern.search(q.rest):
             temps.append(_celsius(_number(m.group(1)), fahrenheit))
             _take(q, m)
+    while m := _OUTDOORS.search(q.rest):
+        temps.append(_number(m.group(1)))
+        _take(q, m)
     if not temps and (m := _BARE_TEMP.search(q.rest)):
         temps.append(_number(m.group(1)))
         _take(q, m)

@@ -31,12 +31,17 @@ _UNCLEANED = re.compile(
     r"|\b(?:another|second|fresh|more) (?:layer|coat)\b|\btop (?:it )?up\b"
 )
 _NOT_BUT = re.compile(r"\bnot (?:the |my |a )?\w+(?: \w+)? but\b")
+_HOT_CAR = re.compile(
+    r"\b(?:hot|closed|parked|sunny) (?:car|van|boot|trunk)\b|\bcar in the sun\b|\bcar (?:boot|trunk)\b"
+)
+_HOT_CAR_C = 40.0
+"""What a closed car in the sun reaches at least; an inference, it decides nothing by itself."""
 _SUIT_WORDS = frozenset({"neck", "wrist", "cuff", "suit", "drysuit"})
 
 
 def read_question(m: Message) -> Ask | None:
     """Read a question about what goes on a part; None if nothing of the trade is named."""
-    stated = _stated(m)
+    stated = read_stated(m)
     parts = _candidates(m, stated)
     substance = read_substance(m)
     if not (parts or m.kinds or substance or stated.kind or not v.VAGUE.isdisjoint(m.said)):
@@ -45,9 +50,13 @@ def read_question(m: Message) -> Ask | None:
     unknown = unknown_name(m) if substance is None else None
     if unknown and about is About.WHAT:
         about = About.CAN
+    several = _several(m) if about is About.WHAT and substance is None else []
     question = Question(
         about=about,
-        candidates=parts,
+        candidates=several[0] if several else parts,
+        rest=tuple(
+            Question(about=about, candidates=refs, item=first(m.kinds), stated=stated) for refs in several[1:]
+        ),
         item=first(m.kinds),
         substance=substance,
         weighed=read_all(m) if is_choice(m) else (),
@@ -61,7 +70,25 @@ def read_question(m: Message) -> Ask | None:
     return Ask(question=question, said=m.raw[:200])
 
 
-def _stated(m: Message) -> Stated:
+_AND = re.compile(r"\s*(?:,|\band\b|&|\+|;)\s*")
+
+
+def _several(m: Message) -> list[tuple[PartRef, ...]]:
+    """Return the parts of each clause where a question names several one after the other, else nothing."""
+    clauses = [m.again(clause) for clause in _AND.split(m.text)]
+    if len(clauses) < 2 or not all(_TELLS.intersection(c.tokens) and c.parts for c in clauses):
+        return []
+    stated = Stated()
+    found = [_candidates(c, stated) for c in clauses]
+    distinct = len({ref for refs in found for ref in refs}) == sum(map(len, found))
+    return found if distinct else []
+
+
+_TELLS = v.TELLING | {"zip", "seal"}
+
+
+def read_stated(m: Message) -> Stated:
+    """Read the physical facts that a message states."""
     facts: dict[str, object] = {}
     for start, _, (name, value) in m.stated:
         if not (start and m.said[start - 1] in _NEGATIONS):
@@ -74,9 +101,12 @@ def _stated(m: Message) -> Stated:
         facts["motion"] = Motion.STATIC
     if facts.get("elastomer") is Elastomer.CR and not _NEOPRENE_SEAL.search(m.plain):
         facts.pop("elastomer")
-    o2 = m.quantities().o2_fraction
-    if o2 is not None:
-        facts["o2_fraction"] = o2
+    q = m.quantities()
+    if q.o2_fraction is not None:
+        facts["o2_fraction"] = q.o2_fraction
+    temps = [*q.temps_c, *((_HOT_CAR_C,) if _HOT_CAR.search(m.plain) else ())]
+    if temps:
+        facts |= {"min_temp_c": min(temps), "max_temp_c": max(temps)}
     kind = _kind(m)
     if kind:
         facts["kind"] = kind
@@ -113,10 +143,10 @@ def _candidates(m: Message, stated: Stated) -> tuple[PartRef, ...]:
 def _parts_before_contrast(m: Message) -> dict[PartRef, frozenset[str]]:
     text = _NOT_BUT.sub(" ", _LEFT_OUT.sub(" ", m.plain))
     if contrast := _CONTRAST.search(text):
-        head = Message(text[: contrast.start()], m.today, m.names).parts
+        head = m.again(text[: contrast.start()]).parts
         if head:
             return head
-    return Message(text, m.today, m.names).parts if text != m.plain else m.parts
+    return m.again(text).parts if text != m.plain else m.parts
 
 
 def _of_items(m: Message, stated: Stated) -> tuple[PartRef, ...]:

@@ -31,12 +31,14 @@ from bot.understand.intents import (
 )
 from bot.understand.kit import read_add, read_care, read_manual, read_retire, read_show
 from bot.understand.lexicon import content
-from bot.understand.message import Message
-from bot.understand.preferences import read_preference
+from bot.understand.message import Message, OwnMeaning
+from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.quantities import SenselessError
-from bot.understand.questions import read_question
+from bot.understand.questions import read_question, read_stated
+from bot.understand.rings import read_ring
 from bot.understand.text import LONGEST, clean, words
-from bot.understand.vocabulary import SMALL_WORDS
+from bot.understand.vocabulary import PAST_TASKS, SMALL_WORDS
+from store.catalogue import CATALOGUE
 
 EXAMPLES = (
     "2 dives today, salt, 30 m, 45 min each",
@@ -60,6 +62,7 @@ class Context:
 
     offers: tuple[Offer, ...] = ()
     names: tuple[str, ...] = ()
+    own: tuple[OwnMeaning, ...] = ()
     last: Intent | None = None
 
 
@@ -122,7 +125,7 @@ _WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
 def understand(text: str, today: date, context: Context | None = None) -> Intent:
     """Return what a message means. `today` is the date in the diver's zone. Never raises."""
     context = context or Context()
-    message = Message(text, today, context.names)
+    message = Message(text, today, context.names, context.own)
     if problem := _unreadable(text, message):
         return problem
     try:
@@ -141,7 +144,7 @@ def understand_question(text: str, today: date) -> Intent:
     if problem := _unreadable(text, message):
         return problem
     try:
-        found = read_question(message)
+        found = _declined(message) or read_ring(message) or read_question(message)
     except SenselessError as said:
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[1:2])
     return found or Misunderstood(
@@ -164,7 +167,7 @@ def _read(m: Message, context: Context) -> Intent:
     if command := _SLASH.match(m.text):
         named = _COMMANDS.get(command.group(1), command.group(1))
         rest = m.text[command.end() :].strip()
-        return _read(Message(f"{named} {rest}".strip(), m.today, m.names), context)
+        return _read(m.again(f"{named} {rest}".strip()), context)
     if len(m.said) <= _MOST_WORDS:
         for pattern, intent in _REQUESTS:
             if pattern.search(m.plain):
@@ -173,7 +176,42 @@ def _read(m: Message, context: Context) -> Intent:
         return context.last.model_copy(
             update={"question": context.last.question.model_copy(update={"about": About.WHY})}
         )
-    return _first_match(m) or Misunderstood(suggestions=_suggestions(m))
+    followed = _follow_up(m, context.last) if isinstance(context.last, Ask) else None
+    return followed or _first_match(m) or _declined(m) or Misunderstood(suggestions=_suggestions(m))
+
+
+_FOLLOWS = re.compile(
+    r"(?:and|what about|how about|but|it is|it's|its|they are|they're|the|with|on|or|only|ok|actually) ?\b"
+)
+_SHORT_FOLLOW_UP = 7
+
+
+def _follow_up(m: Message, last: Ask) -> Ask | None:
+    """Read "and the inside?", "it is metal", "with PFPE?" as the last question with something changed; None if it is not."""
+    if (
+        len(m.said) > _SHORT_FOLLOW_UP
+        or not _FOLLOWS.match(m.plain)
+        or m.kinds
+        or not PAST_TASKS.isdisjoint(m.said)
+        or m.past.on
+    ):
+        return None
+    before = last.question
+    context = [CATALOGUE[ref.item].part(ref.part).name for ref in before.candidates[:1]]
+    read = read_question(m.again(" ".join((m.plain, *context)))) or read_question(m)
+    stated = {k: v for k, v in (read_stated(m).model_dump()).items() if v is not None}
+    changed: dict[str, object] = {"stated": before.stated.model_copy(update=stated)} if stated else {}
+    if read is not None:
+        near = tuple(
+            ref for ref in read.question.candidates if ref.item in {r.item for r in before.candidates}
+        )
+        if near and near != before.candidates:
+            changed["candidates"] = near
+        if read.question.substance is not None and read.question.substance != before.substance:
+            changed |= {"substance": read.question.substance, "about": About.CAN}
+    return (
+        Ask(question=before.model_copy(update={**changed, "rest": ()}), said=m.raw[:200]) if changed else None
+    )
 
 
 _NOT_MINE: tuple[tuple[re.Pattern[str], str], ...] = (
@@ -203,13 +241,19 @@ _THANKS = re.compile(
 )
 
 
+def _declined(m: Message) -> Misunderstood | None:
+    """Decline what is out of scope, with whom to ask."""
+    told = (answer for pattern, answer in _NOT_MINE if pattern.search(m.plain) and not m.substances)
+    found = next(told, None)
+    return Misunderstood(problem=found) if found else None
+
+
 def _first_match(m: Message) -> Intent | None:
     if _THANKS.fullmatch(m.plain):
         return Misunderstood(problem="Any time. Safe diving.")
     question = is_question(m)
-    for pattern, declined in _NOT_MINE if question else ():
-        if pattern.search(m.plain) and not m.substances:
-            return Misunderstood(problem=declined)
+    if question and (declined := _declined(m)):
+        return declined
     readers: Sequence[Callable[[Message], Intent | None]] = _ASKED if question else _TOLD
     return next((intent for reader in readers if (intent := reader(m)) is not None), None)
 
@@ -265,12 +309,14 @@ _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     read_snooze,
     _care_interval,
     _show_when_asked,
+    read_ring,
     read_question,
     read_trip,
     _asked_to_log,
     read_add,
 )
 _TOLD: Sequence[Callable[[Message], Intent | None]] = (
+    read_own_word,
     read_preference,
     read_manual,
     read_snooze,
@@ -280,6 +326,7 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     read_care,
     read_dive,
     read_show,
+    read_ring,
     _bare_item,
     _named_part,
 )

@@ -117,8 +117,15 @@ def manual_substances(m: Message) -> tuple[Substance, ...] | None:
         return None
     at = next((i for i, w in enumerate(m.said) if _MANUAL.fullmatch(w)), 0)
     behind = tuple(dict.fromkeys(s for start, _, s in m.substances if start > at))
-    named = behind or tuple(dict.fromkeys(s for _, _, s in m.substances))
+    named = behind or (
+        tuple(dict.fromkeys(s for _, _, s in m.substances)) if _AS_IT_SAYS.search(m.plain) else ()
+    )
     return named or (() if _NOTHING.search(m.plain) else None)
+
+
+_AS_IT_SAYS = re.compile(
+    rf"\b(?:what|as|like|per|which|because|since) (?:the |its |my |their )?(?:{_MANUAL.pattern})\b|\bsays so\b"
+)
 
 
 def unknown_name(m: Message) -> str | None:

@@ -68,9 +68,10 @@ def clean(text: str) -> str:
     plain = visible(folded)
     for pattern, word in _SLANGS:
         plain = pattern.sub(word, plain)
-    return _NUMBER.sub(_digits, plain)
+    return _MINUS.sub("-", _NUMBER.sub(_digits, plain))
 
 
+_MINUS = re.compile(r"\bminus (?=\d)")
 _UNITS = dict(zip("one two three four five six seven eight nine".split(), range(1, 10), strict=True))
 _TEENS = dict(
     zip(

@@ -62,6 +62,9 @@ class PartFacts:
     zip_material: ZipMaterial | None = None
     watertight: bool | None = None
     """For a zip: it keeps water out."""
+    min_temp_c: float | None = None
+    max_temp_c: float | None = None
+    """The span of temperatures it sees."""
     uncleaned: bool | None = None
     """Old lubricant and dirt are still on it."""
 

@@ -211,6 +211,7 @@ def upgrade() -> None:
         sa.Column("task", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
         sa.Column("every_dives", sa.Integer(), nullable=True),
         sa.Column("every_months", sa.Integer(), nullable=True),
+        sa.Column("ring", sqlmodel.sql.sqltypes.AutoString(), nullable=True),
         sa.Column("text", sqlmodel.sql.sqltypes.AutoString(), nullable=False),
         sa.Column("noted_at", sqlmodel.sql.sqltypes.UTCDateTime(), nullable=False),
         sa.ForeignKeyConstraint(["item_id"], ["item.id"], ondelete="CASCADE"),

@@ -1,0 +1,142 @@
+"""What the bot keeps of a diver's own kit and words, and how the last question carries on."""
+
+import pytest
+
+
+@pytest.fixture
+def deck(talk):
+    for line in ("I live in Germany", "add stage 50%", "add dry suit, metal zip, latex seals", "add scooter"):
+        talk.say(line)
+    return talk
+
+
+WRONG = "Out of oxygen service: a technician cleans and inspects the valve outlet O-ring (DIN or yoke)."
+
+
+def test_wrong_grease_takes_the_part_out_of_oxygen_service(deck):
+    assert deck.say("put silicone grease on the stage valve outlet o-ring").first == WRONG
+    assert "OUT OF OXYGEN SERVICE: silicone grease" in "\n".join(deck.say("show kit").lines)
+    assert "Out of oxygen service: clean and inspect" in "\n".join(deck.say("what is due?").lines)
+    asked = deck.say("what goes on the stage valve outlet o-ring?")
+    assert asked.lines[0].startswith("On it already: silicone grease since today.")
+
+
+def test_wrong_grease_is_carried_by_reminders_trips_and_dives(deck):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    assert "Out of oxygen service" in "\n".join(deck.say("trip 20 to 27 June, 10 dives, salt").lines)
+    assert any("Out of oxygen service" in c for c in deck.say("2 dives today with the stage, salt").cautions)
+    assert "Out of oxygen service" in deck.wait(hours=12)[0].reply.first
+
+
+@pytest.mark.parametrize(
+    "said", ["cleaned the stage", "rinsed the stage", "brushed the stage valve outlet o-ring"]
+)
+def test_divers_own_cleaning_does_not_clear_it(deck, said):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    deck.say(said)
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "stage serviced today",
+        "stage cleaned by the technician",
+        "stage oxygen cleaned and inspected by the workshop",
+    ],
+)
+def test_technicians_cleaning_clears_it(deck, said):
+    deck.say("put silicone grease on the stage valve outlet o-ring yesterday")
+    deck.say(said)
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_all_done_does_not_clear_it(deck):
+    deck.say("2 dives today with the stage")
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    deck.say("what is due?")
+    done = deck.tap("All done")
+    assert "Out of oxygen service stays" in done.cautions[0]
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+
+
+def test_right_grease_contaminates_nothing(deck):
+    deck.say("add twinset 32%")
+    deck.say("greased the manifold with pfpe")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_undo_takes_a_contamination_back(deck):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    deck.say("undo")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_silicone_near_glue_comes_up_when_the_seal_is_replaced(deck):
+    deck.say("put silicone spray on the dry suit zip")
+    said = "\n".join(deck.say("replaced the dry suit zip").lines)
+    assert "tell whoever glues or replaces it" in said
+
+
+def test_name_on_a_tube_is_asked_once_and_remembered(deck):
+    asked = deck.say("can I use glorp on the scooter hull rings?")
+    assert asked.first == "I know classes, not names on tubes. What does the label say it is made of?"
+    assert "Remembered: glorp is silicone grease" in "\n".join(deck.tap("silicone grease").lines)
+    assert deck.say("can I use glorp on the stage valve outlet o-ring?").data["verdict"] == "no"
+    assert "Your words: glorp = silicone grease" in deck.say("show kit").lines
+
+
+def test_name_on_a_tube_can_be_changed_and_forgotten(deck):
+    deck.say("glorp is silicone grease")
+    assert deck.say("glorp is petroleum jelly").first == "Remembered: glorp is petroleum jelly."
+    assert deck.say("forget glorp").first == "Forgotten: glorp."
+    assert deck.say("can I use glorp on the scooter hull rings?").data["verdict"] == "clarify"
+
+
+def test_own_word_for_a_part_is_understood(deck):
+    deck.say("i call the hose swivel wiggler")
+    assert deck.say("what goes on the wiggler?").data["part"] == "swivelling end of a hose (second stage)"
+
+
+def test_own_words_stay_in_their_locker(deck):
+    deck.say("glorp is silicone grease")
+    other = deck.elsewhere("boat")
+    assert other.say("can I use glorp on the scooter hull rings?").data["verdict"] == "clarify"
+
+
+@pytest.mark.parametrize("line", ["the zip is beeswax", "that was fresh water", "my dry suit is talc"])
+def test_words_of_the_trade_are_not_renamed(deck, line):
+    assert not deck.say(line).first.startswith("Remembered")
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "verdict", "part"),
+    [
+        ("what goes on my zip?", "and the inside?", "use", "inner teeth of the metal zip"),
+        ("what goes on my zip?", "it is plastic", "use", "dry-suit zip"),
+        (
+            "what do I put on the scooter hull rings?",
+            "with petroleum jelly?",
+            "depends",
+            "scooter hull O-rings",
+        ),
+        ("what do I put on the scooter hull rings?", "why?", "use", "scooter hull O-rings"),
+    ],
+)
+def test_follow_up_carries_the_last_question_on(deck, first, then, verdict, part):
+    deck.say(first)
+    said = deck.say(then).data
+    assert (said["verdict"], said["part"]) == (verdict, part)
+
+
+def test_ring_size_noted_on_a_part_comes_up_for_the_trip(deck):
+    assert deck.say("the scooter hull takes a -240 o-ring").first.startswith("Noted for")
+    assert "-240 (scooter)" in "\n".join(deck.say("trip 20 to 27 June, 10 dives, salt").lines)
+
+
+def test_hydro_date_is_answered_first(deck):
+    deck.say("stage hydro tested May 2024")
+    assert (
+        deck.say("when is my hydro due?").first
+        == "Hydrostatic test, stage cylinder 50 %: by 31 May 2029 (test station)."
+    )
