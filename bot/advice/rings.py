@@ -10,6 +10,7 @@ from math import pi
 from bot.advice.model import Advice, Because
 from bot.advice.question import RingQuestion, Symptom
 from bot.advice.rules import Verdict
+from bot.advice.sources import RUBBER_TABLE
 from bot.advice.wording import shorten
 from store.catalogue.as568 import AS568, MM, RingSize
 from store.vocabulary import Motion
@@ -89,7 +90,7 @@ def _by_dash(dash: str) -> Advice:
         Verdict.YES,
         f"{dimensions(size)}.",
         (inches, *_MATERIAL),
-        (Because("as568", "standard size", SIZES, "published"),),
+        (Because("as568", "standard size", SIZES, "published"), _RUBBER),
     )
 
 
@@ -107,12 +108,20 @@ def _by_measure(id_mm: float, cs_mm: float) -> Advice:
         Verdict.YES,
         first,
         (*lines, *_MATERIAL),
-        (Because("as568", "within tolerance of what you measured", SIZES, "published"),),
+        (Because("as568", "within tolerance of what you measured", SIZES, "published"), _RUBBER),
     )
 
 
 _MATERIAL = (
     "The size says nothing of the rubber: on life support the maker's part decides, in oxygen service too.",
+)
+
+
+_RUBBER = Because(
+    "rubber_by_oil",
+    "hydrocarbons attack NR, IIR and EPDM and spare NBR and FKM",
+    str(RUBBER_TABLE),
+    "published",
 )
 
 

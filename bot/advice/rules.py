@@ -367,8 +367,17 @@ CLEANING: tuple[Rule, ...] = (
         steps=(Step.RINSE,),
     ),
     Rule(
+        "clean_contacts",
+        When(kinds=kinds(K.CONTACT), gas=False),
+        Verdict.USE,
+        "Fresh water and dry; vinegar only where salt or battery crust stays, rinsed off at once.",
+        use=(_S.FRESH_WATER, _S.WHITE_VINEGAR),
+        amount=Amount.PLENTY,
+        steps=(Step.CONTACT_DRY,),
+    ),
+    Rule(
         "clean_ring",
-        When(kinds=kinds(K.O_RING), gas=False),
+        When(kinds=kinds(K.O_RING, K.MOVING_SEALS), gas=False),
         Verdict.USE,
         "Fresh water outside; the ring itself and its groove with a lint-free cloth.",
         use=(_S.FRESH_WATER,),
@@ -377,7 +386,7 @@ CLEANING: tuple[Rule, ...] = (
     ),
     Rule(
         "clean_with_water",
-        When(kinds=kinds(K.METAL, K.LINE, K.BODY, K.BLADDER, K.HOSE, K.VALVE, K.CONTACT)),
+        When(kinds=kinds(K.METAL, K.LINE, K.BODY, K.BLADDER, K.HOSE, K.VALVE)),
         Verdict.USE,
         "Plenty of fresh water, then dry.",
         use=(_S.FRESH_WATER,),

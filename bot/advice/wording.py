@@ -98,7 +98,7 @@ _VERB = {
 }
 
 
-def contaminated_line(
+def contaminated_line(  # noqa: PLR0911 - one a case
     substance: Substance,
     target: Target,
     rule: Rule,
@@ -143,6 +143,13 @@ def contaminated_line(
                 "If it stays lubricated or you are not the one to open it, a technician does this.",
             ),
             (),
+        )
+    if not against and substance in rule.use and rule.verdict is Verdict.USE:
+        return (
+            Verdict.YES,
+            f"That is right: {stuff}. Wipe off all but a thin film.",
+            (headline(rule, name),),
+            (substance,),
         )
     if not against:
         return (

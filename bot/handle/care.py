@@ -4,27 +4,26 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from bot.advice.compatibility import objections, vetoed
+from bot.advice.compatibility import objections
 from bot.advice.decide import decide
-from bot.advice.rings import dimensions
 from bot.advice.rules import Rule
-from bot.advice.substances import STUFF, Trait, names
+from bot.advice.substances import STUFF, Trait
 from bot.advice.target import Target
 from bot.advice.wording import contaminated_line
-from bot.handle import find
+from bot.handle.manual import conflict
+from bot.handle.meant import item_meant, parts_meant
 from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
 from bot.handle.wording import PAST, act, count, day, listed, part_name
 from bot.replies import Reply
-from bot.understand.intents import AddItem, RecordCare, RecordManual, ShowDue, Undo
+from bot.understand.intents import RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
 from scheduler.care import OXYGEN_CLEAN, rule_by_id
 from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
 from store.catalogue import CATALOGUE
-from store.catalogue.as568 import AS568
-from store.tables import Care, CareTask, Item, ManualNote
+from store.tables import Care, CareTask, Item
 from store.vocabulary import Substance, Task
 
 
@@ -36,12 +35,12 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
         return _by_button(intent, visit)
     if intent.everything:
         return _on_everything(intent, visit)
-    found = _items_meant(intent, visit)
+    found = item_meant(intent, visit)
     if isinstance(found, Reply):
         return found
     item = found
     task = intent.task or Task.CLEAN
-    parts: list[str | None] = [*_parts_meant(intent, item)] or [None]
+    parts: list[str | None] = [*parts_meant(intent, item)] or [None]
     on = intent.on or visit.today
     for part in parts:
         _record(
@@ -94,7 +93,7 @@ def _record(
             part=part,
             task=task,
             substance=substance,
-            contaminates=substance is not None and bool(_conflict(item, part, (substance,), of_gas=True)),
+            contaminates=substance is not None and bool(conflict(item, part, (substance,), of_gas=True)),
             by_technician=by_technician or task is Task.SERVICE,
             on=on,
             done_by=visit.actor,
@@ -178,46 +177,6 @@ def _named(row: CareTask, visit: Visit) -> str:
     return f"{act(rule_by_id(row.rule, region))}, {part_name(item, row.part) or item.name}: done today"
 
 
-def _items_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
-    """Return the one item meant, or the question or refusal that settles it."""
-    kit = visit.kit()
-    if intent.item_id is not None:
-        found = [i for i in (visit.item(intent.item_id),) if i]
-    elif intent.item is not None and (named := find.by_mention(kit, intent.item)):
-        found = named
-    else:
-        found = find.by_kind(kit, [*(r.item for r in intent.refs), *((intent.kind,) if intent.kind else ())])
-    having = (
-        [i for i in found if {r.part for r in intent.refs} & {p.key for p in CATALOGUE[i.kind].parts}]
-        if intent.refs
-        else found
-    )
-    found = having or found
-    if len(found) == 1:
-        return found[0]
-    if len(found) > 1:
-        offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:8])
-        return Reply("On which one?", offers=offers, data={"intent": intent.intent})
-    kind = intent.kind or (intent.refs[0].item if intent.refs else None)
-    name = CATALOGUE[kind].name if kind else "such item"
-    offers = (Offer(f"Add {name}", AddItem(kind=kind)),) if kind else (Offer("Add kit", AddItem()),)
-    return Reply(
-        f"There is no {name} in your kit, so I noted nothing.",
-        ("Add it first, then tell me again.",),
-        offers=offers,
-        data={"intent": intent.intent},
-    )
-
-
-def _parts_meant(intent: RecordCare | RecordManual, item: Item) -> list[str]:
-    """Return the parts of that item that were named and that it has."""
-    kind, facts = CATALOGUE[item.kind], items.facts_of(item)
-    named = {r.part for r in intent.refs}
-    fitting = [p for p in kind.parts if p.key in named and p.fits(facts)]
-    wholes = {p.part_of for p in fitting}
-    return [p.key for p in fitting if p.key not in wholes]
-
-
 def _warnings(item: Item, part: str, substance: Substance) -> list[str]:
     """Say what is wrong with that substance on that part, gravest first; nothing where it suits."""
     row = CATALOGUE[item.kind].part(part)
@@ -266,98 +225,3 @@ def _again(due: Due, item: Item, visit: Visit) -> str:
     if due.rule.every.each_dive:
         when.append("after the next dive day")
     return f"{name + ' ' if name else ''}{' or '.join(when)}" if when else ""
-
-
-def record_manual(intent: RecordManual, visit: Visit) -> Reply:
-    """Record what the maker's manual says. It goes before our rules, but never before a safety caution."""
-    found = _items_meant(intent, visit)
-    if isinstance(found, Reply):
-        return found
-    parts = _parts_meant(intent, found)
-    part = parts[0] if parts else None
-    said = tuple(intent.substances)
-    care_log.note_manual(
-        visit.session,
-        ManualNote(
-            locker_id=visit.locker_id,
-            item_id=lockers.number(found.id),
-            part=part,
-            substances=[s.value for s in said] if said or intent.nothing else None,
-            task=intent.task,
-            every_dives=intent.every_dives,
-            every_months=intent.every_months,
-            ring=intent.ring,
-            text=intent.text[:500],
-            noted_at=visit.now,
-        ),
-    )
-    name = f"{part_name(found, part or '')} of {found.name}" if part else found.name
-    conflict = _conflict(found, part, said)
-    data: dict[str, object] = {
-        "intent": "record_manual",
-        "item": found.name,
-        "part": part,
-        "conflict": bool(conflict),
-    }
-    undo = (Offer("Undo", Undo()),)
-    if conflict:
-        return Reply(
-            f"Noted, but it conflicts with a safety rule: {name}.",
-            (
-                conflict,
-                f"Your note: {names(said)}. My answer stays as it was: ask the maker or a qualified technician before anything goes on it.",
-            ),
-            ("Life support: a recorded manual never silences this caution.",),
-            undo,
-            data,
-        )
-    if intent.ring:
-        return _noted_ring(intent.ring, name, undo, data)
-    words = [names(said)] if said else ["nothing on it"] if intent.nothing else []
-    if intent.every_dives or intent.every_months:
-        words.append(
-            "every "
-            + " or ".join(
-                [
-                    *([count(intent.every_dives, "dive")] if intent.every_dives else []),
-                    *([count(intent.every_months, "month")] if intent.every_months else []),
-                ]
-            )
-        )
-    return Reply(
-        f"Noted from the manual, {name}: {', '.join(words)}.",
-        ("The maker's word goes before mine from now on.",),
-        offers=undo,
-        data=data,
-    )
-
-
-def _noted_ring(ring: str, name: str, offers: tuple[Offer, ...], data: dict[str, object]) -> Reply:
-    size = AS568.get(ring)
-    if size is None:
-        return Reply(
-            f"Noted for {name}: ring -{ring}. That is no AS568 size, check the number.",
-            offers=offers,
-            data=data,
-        )
-    return Reply(
-        f"Noted for {name}: O-ring {dimensions(size)}.",
-        ("It comes up in the list of what to take on a trip.",),
-        offers=offers,
-        data=data,
-    )
-
-
-def _conflict(item: Item, part: str | None, said: Sequence[Substance], *, of_gas: bool = False) -> str:
-    """Return why a substance must not go on a part, "" if nothing forbids it; the whole item stands for its parts in gas.
-
-    `of_gas`: only where breathing gas touches the part.
-    """
-    kind, facts = CATALOGUE[item.kind], items.facts_of(item)
-    parts = (
-        [p for p in kind.parts if p.gas and part in {None, p.key}]
-        if of_gas or not part
-        else [kind.part(part)]
-    )
-    veto = next((row for p in parts for s in said if (row := vetoed(s, p.facts(facts)))), None)
-    return veto.why if veto else ""

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from bot.handle import ask, care, dives, due, kit, self_service, trips
+from bot.handle import ask, care, dives, due, kit, manual, self_service, trips
 from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.understand import intents as i
@@ -19,7 +19,7 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
     i.RecordCare: care.record_care,
     i.Snooze: due.snooze,
     i.PlanTrip: trips.plan_trip,
-    i.RecordManual: care.record_manual,
+    i.RecordManual: manual.record_manual,
     i.Undo: self_service.undo,
     i.SetPreference: self_service.set_preference,
     i.ShareLocker: self_service.share_locker,

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+from bot.advice.temperature import JELLY_MELTS_FROM_C
 from bot.handle.visit import Visit
 from bot.handle.wording import Job, count, day, job_lines, temperature, what_with
 from bot.replies import Reply
@@ -14,6 +15,7 @@ from store.tables import Trip
 from store.vocabulary import Water
 
 _DIVES_A_DAY = 2
+_WIDE_SPAN_C = 25
 _SPARES = {
     "cylinder": "valve outlet O-rings",
     "twinset": "valve outlet and manifold O-rings",
@@ -122,6 +124,19 @@ def _cold(intent: PlanTrip, visit: Visit) -> list[str]:
     if intent.min_temp_c is not None and intent.min_temp_c <= 10:
         lines.append(
             f"Cold water ({temperature(intent.min_temp_c, visit.imperial)}): ask the technician about cold-water set-up of the regulators."
+        )
+    low, high = intent.min_temp_c, intent.max_temp_c
+    if low is not None and (low < 0 or (high is not None and high - low > _WIDE_SPAN_C)):
+        lines.append(
+            "Such a span of temperatures: PFPE grease rather than silicone on moving rings (common practice, no source)."
+        )
+    if (
+        high is not None
+        and high >= JELLY_MELTS_FROM_C
+        and "petroleum_jelly" in {s for i in visit.standing() for n in i.manuals for s in n.substances or ()}
+    ):
+        lines.append(
+            f"Petroleum jelly may melt from {JELLY_MELTS_FROM_C:g} °C (USP 32): keep it and what it is on out of the sun."
         )
     if intent.water is Water.SALT:
         lines.append("Salt: rinse and dry every evening, zips brushed before any stick or wax.")

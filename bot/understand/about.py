@@ -38,7 +38,7 @@ _MODAL = re.compile(
     + r"(?:can|could|may|should|shall|must|is it|is|are|isn't|does|do|will|would|am|any (?:harm|problem)|ok|okay|safe|surely|just)\b"
     r"|\b(?:can|could|may|should|must|shall|would|is it|is he|is she|are they)(?: (?:i|we|you|he|she|they|it|that|this))?\b"
     r"|\b(?:is|are|was|would) (?:\w+ ){1,6}?(?:fine|ok|okay|allowed|safe|right|correct|all right|alright)\b"
-    r"|\byes or no\b|\bok or not\b|\bright or wrong\b|\bdo (?:i|we) (?:do as|follow|trust|obey|listen)\b"
+    r"|\byes or no\b|\bok or not\b|\bright or wrong\b|\bdo (?:i|we) (?:just )?(?:do as|do it|follow|trust|obey|listen)\b"
 )
 _ASKED_BEFORE = re.compile(r"\b(?:what|which|how|why|when|where|who)(?: \w+){0,3} ?$")
 _ASKS_WHICH = re.compile(
@@ -47,7 +47,7 @@ _ASKS_WHICH = re.compile(
 _CARRIES_ON = re.compile(r"\b(?:carry on|keep (?:using|on|doing)|continue|go on|use it again|again)\b")
 _DONE = re.compile(
     r"\b(?:(?<!do )(?<!should )(?<!can )(?<!may )(?<!must )(?<!could )(?<!to )(?:i|we)|he|she|they|someone|somebody|buddy|student|shop|friend|club|mate|partner|instructor|guy|tech|technician|diver|owner|has|have"
-    r"|had|been|just|already|accidentally|got|was|were)\b[^?.!]*?\b(?:put|used|sprayed|got|smeared|applied|spilt|spilled|greased|lubed|gave|given"
+    r"|had|been|just|already|accidentally|got|was|were)\b[^?.!]*?\b(?:(?<!can )(?<!could )(?<!should )(?<!may )(?<!to )put|used|sprayed|got|smeared|applied|spilt|spilled|greased|lubed|gave|given"
     r"|lubricated|rubbed|wiped|wipes|coated|dripped|waxed|oiled|dropped|touched|handled|left|powdered|filmed|splashed|added|treated|packed"
     r"|contaminated|gave|given|dosed|covered|talced|had)\b"
     r"|^(?:oops |help |so |ok |hi |hey |uh oh |oh no )*(?:put|used|sprayed|got|smeared|applied|spilt|spilled|accidentally|greased|lubed"
@@ -58,11 +58,11 @@ _DONE = re.compile(
 _HYPOTHETICAL = re.compile(
     r"\bwhat (?:if|happens)\b|\bwhat would happen\b|^suppose\b|^imagine\b|^say (?:a|my|i|someone)\b"
 )
-_CLEAN = r"(?:clean|wash|wipe|disinfect|desinfect|rinse|scrub|flush|soak|saniti[sz]e|sterili[sz]e|cleaning|disinfecting|washing|get off|clear off|dip)"
+_CLEAN = r"(?:cleans?|wash|wipe|disinfect|desinfect|rinse|scrub|flush|soak|saniti[sz]e|sterili[sz]e|cleaning|disinfecting|washing|get off|clear off|dip)"
 _CLEANING = re.compile(
     rf"\b{_CLEAN}\b(?:.*\bwith\b|.*\bin\b(?: what)?$|(?: it| them| out| off)?$)"
     rf"|\bhow (?:do|should|can|to|would)\b(?: \w+){{0,2}} {_CLEAN}\b"
-    rf"|\bwhat (?:do|should|can|to) .*\b{_CLEAN}\b|\bcleaner for\b|\bto free it\b"
+    rf"|\bwhat {_CLEAN}\b|\bwhat (?:do|should|can|to) .*\b{_CLEAN}\b|\bcleaner for\b|\bto free it\b"
 )
 _QUESTION = re.compile(
     _LEAD_IN
@@ -82,7 +82,7 @@ def read_about(m: Message, substance: Substance | None, *, of_manual: bool) -> A
     A story goes before many questions: the last sentence that asks weighs more than what was told before it.
     """
     last = m.asked_last
-    if substance and not of_manual and _is_done(m, last):
+    if substance and not of_manual and is_done(m):
         return About.CONTAMINATED
     return _asked(last, substance) or _asked(m, substance) or (About.CAN if substance else About.WHAT)
 
@@ -117,8 +117,9 @@ def is_cleaning(m: Message) -> bool:
     return bool(_CLEANING.search(m.plain))
 
 
-def _is_done(m: Message, last: Message) -> bool:
+def is_done(m: Message) -> bool:
     """Tell whether it was done already, and the question is not whether to go on doing it."""
+    last = m.asked_last
     if not any(_DONE.search(s.plain) for s in m.sentences) or _WHY.search(m.plain):
         return False
     if last.plain == m.plain:

@@ -28,7 +28,7 @@ _ON = rf"(?:on\s+)?(?:{_DAY},?\s+(?:the\s+)?)?"
 _RANGE = re.compile(
     rf"\b(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})?(?:,?\s+(\d{{4}}))?{_TO}(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})\b\.?(?:,?\s+(\d{{4}})\b)?"
     rf"|\b({_MONTH})\s+({_ORD})(?:,?\s+(\d{{4}}))?{_TO}(?:({_MONTH})\s+)?({_ORD})(?:,?\s+(\d{{4}}))?\b"
-    r"|\b(\d{4}-\d{2}-\d{2})\s*(?:to|until|till|-|/|through)\s*(\d{4}-\d{2}-\d{2})\b",
+    r"|\b(\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}(?:[./]\d{2,4})?)\.?\s*(?:to|until|till|-|/|through)\s*(\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4})\b",
 )
 _SINGLE = re.compile(
     rf"\b{_ON}\d{{4}}-\d{{1,2}}-\d{{1,2}}\b"
@@ -115,7 +115,10 @@ def _without(text: str, match: re.Match[str]) -> str:
 def _range(match: re.Match[str], today: date) -> tuple[date, date]:
     d1, m1, y1, d2, m2, y2, mm1, dd1, yy1, mm2, dd2, yy2, iso1, iso2 = match.groups()
     if iso1:
-        start, end = _parse(iso1, today, "future"), _parse(iso2, today, "future")
+        end = _parse(iso2, today, "future")
+        start = _parse(
+            iso1 if re.search(r"\d{4}|[./]\d+[./]\d", iso1) else f"{iso1}.{end.year}", today, "future"
+        )
         return _ordered(start, end)
     day1, month1, year1 = (d1, m1 or m2, y1) if m2 else (dd1, mm1, yy1)
     day2, month2, year2 = (d2, m2, y2) if m2 else (dd2, mm2 or mm1, yy2)

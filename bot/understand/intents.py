@@ -23,7 +23,7 @@ class _Intent(BaseModel):
 
     def internal(self) -> set[str]:
         """Name the fields that only buttons fill."""
-        return {name for name in type(self).model_fields if name.endswith(("_id", "_ids"))}
+        return {name for name in type(self).model_fields if name.endswith(("_id", "_ids")) or name == "refs"}
 
 
 class LogDive(_Intent):

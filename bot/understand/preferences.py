@@ -88,7 +88,12 @@ def read_preference(m: Message) -> SetPreference | None:
     if _REGION_SET.search(m.plain) and (region := _region(m.plain)):
         return SetPreference(region=region)
     units = _UNITS.search(m.plain)
-    if units and _UNITS_SET.search(m.plain) and len(m.said) <= 9 and not re.search(r"\d", m.text):
+    if (
+        units
+        and _UNITS_SET.search(m.plain)
+        and (len(m.said) <= 9 or "from now on" in m.plain)
+        and not re.search(r"\d", m.text)
+    ):
         imperial = units.group(1) in {"imperial", "feet", "fahrenheit"}
         return SetPreference(units=Units.IMPERIAL if imperial else Units.METRIC)
     return None

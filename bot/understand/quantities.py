@@ -18,7 +18,7 @@ _HOUR_MIN = re.compile(
 )
 _HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
 _WORD_HOURS = re.compile(
-    r"\b(half an hour|three quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?! ago)(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
+    r"\b(half an hour|three[- ]quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?! ago)(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
 )
 _WORD_HOURS_MIN = {
     "half an hour": 30,
@@ -31,7 +31,7 @@ _WORD_HOURS_MIN = {
 _MINUTES = re.compile(rf"{_NUM}\s*(?:min(?!e\b|es\b)\w*|mnts?|mn)\b")
 _FEET = re.compile(rf"(?<![\w.]){_NUM}\s*(?:ft|feet|foot|fsw|')(?!\w)")
 _METRES = re.compile(
-    rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])(?!\s*(?:vis|viz|visibility)\b(?! (?:nil|zero|bad|poor|ok|good|great|was)))"
+    rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])(?!\s*(?:out\b|along\b|away\b|swim|distance|from (?:shore|the)|offshore))(?!\s*(?:vis|viz|visibility)\b(?! (?:nil|zero|bad|poor|ok|good|great|was)))"
 )
 _FAHRENHEIT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg\w*\s*f(?:ahrenheit)?\b|fahrenheit\b)")
 _CELSIUS = re.compile(
@@ -112,7 +112,7 @@ def _read_duration(q: Quantities) -> None:
     if m := _HOUR_MIN.search(q.rest):
         minutes = int(m.group(1)) * 60 + int(m.group(2))
     elif m := _WORD_HOURS.search(q.rest):
-        minutes = _WORD_HOURS_MIN.get(m.group(1), 90) + _more(m.group(2))
+        minutes = _WORD_HOURS_MIN.get(m.group(1).replace("-", " "), 90) + _more(m.group(2))
     elif m := _MINUTES.search(q.rest):
         minutes = _number(m.group(1))
     elif m := _HOURS.search(q.rest):

@@ -4,7 +4,7 @@ import re
 
 from bot.advice.question import About, PartRef, Question, Stated
 from bot.understand import vocabulary as v
-from bot.understand.about import is_choice, is_cleaning, read_about
+from bot.understand.about import is_choice, is_cleaning, is_done, read_about
 from bot.understand.intents import Ask
 from bot.understand.message import Message, first
 from bot.understand.stuff import manual_substances, quotes_manual, read_all, read_substance, unknown_name
@@ -49,7 +49,7 @@ def read_question(m: Message) -> Ask | None:
     about = read_about(m, substance, of_manual=quotes_manual(m))
     unknown = unknown_name(m) if substance is None else None
     if unknown and about is About.WHAT:
-        about = About.CAN
+        about = About.CONTAMINATED if is_done(m) else About.CAN
     several = _several(m) if about is About.WHAT and substance is None else []
     question = Question(
         about=about,

@@ -26,15 +26,21 @@ _VAGUE_CHOICE = re.compile(
     r"\boil or (?:a )?(?:grease|lubricant)\b|\b(?:grease|lubricant|lube) or (?:an? )?oil\b"
 )
 _ASKS_LEAVE = re.compile(
-    r"\b(?:can|may|should|ok|okay|is it|still|really|use|follow|trust|obey|do as|as it says|right|true)\b"
+    r"\b(?:can|may|should|ok|okay|is it|still|really|use|follow|trust|obey|do as|as it says|do it|right|true|fine|good|correct)\b"
 )
 _UNKNOWN = re.compile(
     r"\b(?:can|could|may|should|is it ok(?:ay)?|is it safe|ok|safe)\b(?: to)? (?:i |we |you )?(?:put|use|apply|spray|rub) "
     r"(?:some |my |the |this |a bit of |a little )?(?P<name>[\w-]+(?: [\w-]+)?) (?:on|in|for|to|onto)\b"
     r"|\b(?:is|are) (?:some |my |the |this )?(?P<named>[\w-]+(?: [\w-]+)?) (?:ok|okay|safe|good|fine|allowed|all right|alright) (?:on|in|for|to|onto)\b"
 )
+_UNKNOWN_DONE = re.compile(
+    r"\b(?:put|used|sprayed|smeared|rubbed|applied|wiped) (?:some |my |a bit of |a little )?(?P<name>[\w-]{3,20}) (?:on|onto|over|into)\b"
+)
 _GENERIC = frozenset(
     "grease lubricant oil lube wax anything something it this that stuff any some spray nothing same cream".split()
+)
+_ORDINARY_OBJECTS = frozenset(
+    "them those these one two hands fingers pressure weight tape glue water sand mine ours lots plenty more less too".split()
 )
 _APPLY = {"use", "put", "apply", "rub", "spray", "smear", "wipe"}
 _MODALS = {"can", "could", "may", "should", "must", "ok", "okay", "safe", "to"}
@@ -131,6 +137,10 @@ _AS_IT_SAYS = re.compile(
 def unknown_name(m: Message) -> str | None:
     """Return the name on a tube that no table knows, None if the message names none."""
     match = _UNKNOWN.search(m.plain)
+    if match is None and (done := _UNKNOWN_DONE.search(m.plain)):
+        name = done.group("name")
+        known = name in _GENERIC | v.SMALL_WORDS | v.VAGUE or name in _ORDINARY_OBJECTS
+        return None if known else name
     name = (match.group("name") or match.group("named")) if match else ""
     if not name or set(name.split()) & (_GENERIC | v.SMALL_WORDS | v.VAGUE):
         return None

@@ -46,6 +46,8 @@ _COMPOUNDS = (
     (r"\be[- ]?o cords?\b", "eocord"),
 )
 _SLANG = (
+    (r"\bmornin\b|\bmorn\b", "morning"),
+    (r"\bevenin\b|\beve\b(?! of)", "evening"),
     (r"\bw/?(?= )(?! side)|\bw/$|\bw$|\bwit\b|\bwiht\b|\bwth\b", "with"),
     (r"\bwat\b|\bwot\b|\bwht\b", "what"),
     (r"\bu\b", "you"),

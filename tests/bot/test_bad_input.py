@@ -256,7 +256,7 @@ def test_dive_of_another_century_is_not_logged(deck, facts, text):
 
 @pytest.mark.parametrize(
     "name",
-    ["<b>Big & Blue</b>", "*Bold* _it_", "[x](tg://user)", "`code`", "&lt", "%s {0} $1", "🤿 blue"],
+    ["<b>Big & Red</b>", "*Bold* _it_", "[x](tg://user)", "`code`", "&lt", "%s {0} $1", "🤿 blue"],
 )
 def test_name_with_markup_is_kept_and_shown_as_it_was_said(deck, facts, capsys, name):
     assert deck.say(f"add dry suit called {name}, plastic zip, latex seals").first == f"Added: {name}."

@@ -41,7 +41,7 @@ def right(row: dict) -> bool:
 
 
 @pytest.mark.parametrize(
-    ("name", "share"), [("first", 0.99), ("second", 0.98), ("third", 0.97), ("hard", 0.97), ("kit", 0.95)]
+    ("name", "share"), [("first", 0.99), ("second", 0.98), ("third", 0.97), ("fourth", 0.97), ("hard", 0.97), ("kit", 0.95)]
 )
 def test_questions_are_answered_rightly(name, share):
     corpus = rows(f"questions_{name}.jsonl")
@@ -49,7 +49,7 @@ def test_questions_are_answered_rightly(name, share):
     assert len(wrong) <= (1 - share) * len(corpus), wrong
 
 
-@pytest.mark.parametrize("name", ["first", "second", "third", "hard", "kit"])
+@pytest.mark.parametrize("name", ["first", "second", "third", "fourth", "hard", "kit"])
 def test_no_answer_is_ever_unsafe(name):
     unsafe = [
         r["question"] for r in rows(f"questions_{name}.jsonl") if answered(r["question"])[1] & set(r["never"])
@@ -72,7 +72,7 @@ def understood(row: dict) -> bool:
     return intent.intent == row["intent"] and all(same(said.get(k), w) for k, w in row["fields"].items())
 
 
-@pytest.mark.parametrize("name", ["first", "second", "third", "fourth", "fifth", "sixth"])
+@pytest.mark.parametrize("name", ["first", "second", "third", "fourth", "fifth", "sixth", "seventh"])
 def test_messages_are_understood(name):
     corpus = rows(f"messages_{name}.jsonl")
     wrong = [row["text"] for row in corpus if not understood(row)]

@@ -1,0 +1,50 @@
+"""Which of the diver's items and parts an act or a note is about."""
+
+from bot.handle import find
+from bot.handle.visit import Visit
+from bot.replies import Reply
+from bot.understand.intents import AddItem, RecordCare, RecordManual
+from bot.understand.reader import Offer
+from store import items
+from store.catalogue import CATALOGUE
+from store.tables import Item
+
+
+def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
+    """Return the one item meant, or the question or refusal that settles it."""
+    kit = visit.kit()
+    if intent.item_id is not None:
+        found = [i for i in (visit.item(intent.item_id),) if i]
+    elif intent.item is not None and (named := find.by_mention(kit, intent.item)):
+        found = named
+    else:
+        found = find.by_kind(kit, [*(r.item for r in intent.refs), *((intent.kind,) if intent.kind else ())])
+    having = (
+        [i for i in found if {r.part for r in intent.refs} & {p.key for p in CATALOGUE[i.kind].parts}]
+        if intent.refs
+        else found
+    )
+    found = having or found
+    if len(found) == 1:
+        return found[0]
+    if len(found) > 1:
+        offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:8])
+        return Reply("On which one?", offers=offers, data={"intent": intent.intent})
+    kind = intent.kind or (intent.refs[0].item if intent.refs else None)
+    name = CATALOGUE[kind].name if kind else "such item"
+    offers = (Offer(f"Add {name}", AddItem(kind=kind)),) if kind else (Offer("Add kit", AddItem()),)
+    return Reply(
+        f"There is no {name} in your kit, so I noted nothing.",
+        ("Add it first, then tell me again.",),
+        offers=offers,
+        data={"intent": intent.intent},
+    )
+
+
+def parts_meant(intent: RecordCare | RecordManual, item: Item) -> list[str]:
+    """Return the parts of that item that were named and that it has."""
+    kind, facts = CATALOGUE[item.kind], items.facts_of(item)
+    named = {r.part for r in intent.refs}
+    fitting = [p for p in kind.parts if p.key in named and p.fits(facts)]
+    wholes = {p.part_of for p in fitting}
+    return [p.key for p in fitting if p.key not in wholes]
