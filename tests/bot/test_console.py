@@ -1,20 +1,24 @@
 """The terminal: one line in, one answer out; piped lines; numbered buttons; reminders between the lines."""
 
 import io
+import secrets
 from datetime import datetime, timedelta
 from itertools import count
 
 import pytest
+from prompt_toolkit.application import create_app_session
+from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.output import DummyOutput
 
 from bot.conversation import Conversation, Update
 from bot.render.text import with_buttons
 from bot.replies import Kind
 from bot.transports.console import Console, ConsoleCourier
-from scheduler.clock import SetClock
+from scheduler.clock import SetClock, SystemClock
 from scheduler.deliver import Failed
 from scheduler.digest import Digest
 from scheduler.tick import tick
-from store import lockers
+from store import items, lockers
 
 SUIT = "add dry suit, plastic zip, latex seals"
 NOON = datetime.fromisoformat("2026-06-10T12:00:00+00:00")
@@ -148,3 +152,28 @@ async def test_courier_leaves_other_wires_alone(store, conversation, clock):
     courier = ConsoleCourier(conversation, clock, shown.append)
     assert await courier.carry(Digest(chat, (), "")) == Failed("the terminal does not carry radio")
     assert shown == []
+
+
+async def test_person_at_a_terminal_is_served_until_leaving(store, tmp_path):
+    console = Console(
+        store, Conversation(store, lambda: secrets.token_urlsafe(9)), SystemClock(), "you", "UTC"
+    )
+    with create_pipe_input() as keys, create_app_session(input=keys, output=DummyOutput()):
+        keys.send_text("add canister light\n\nquit\n")
+        await console.run(tmp_path / "history")
+    kit = store.read(
+        lambda s: [
+            i.name for i in items.of_locker(s, lockers.open_chat(s, "console", "terminal", NOON).locker_id)
+        ]
+    )
+    assert kit == ["canister light"]
+    assert "add canister light" in (tmp_path / "history").read_text(encoding="utf-8")
+
+
+async def test_person_who_ends_the_input_leaves(store, tmp_path):
+    console = Console(
+        store, Conversation(store, lambda: secrets.token_urlsafe(9)), SystemClock(), "you", "UTC"
+    )
+    with create_pipe_input() as keys, create_app_session(input=keys, output=DummyOutput()):
+        keys.send_text("\x04")
+        await console.run(tmp_path / "history")

@@ -41,7 +41,8 @@ def right(row: dict) -> bool:
 
 
 @pytest.mark.parametrize(
-    ("name", "share"), [("first", 0.99), ("second", 0.98), ("third", 0.97), ("fourth", 0.97), ("hard", 0.97), ("kit", 0.95)]
+    ("name", "share"),
+    [("first", 0.99), ("second", 0.98), ("third", 0.97), ("fourth", 0.97), ("hard", 0.97), ("kit", 0.95)],
 )
 def test_questions_are_answered_rightly(name, share):
     corpus = rows(f"questions_{name}.jsonl")
