@@ -78,7 +78,7 @@ def _as_text(data: dict[str, Any]) -> str:
         if data["verdict"] == "clarify"
         else ""
     )
-    said_by = [f"  {b['rule']}: {b['source']}" for b in data["because"]]
+    said_by = list(dict.fromkeys(f"  {b['rule']}: {b['source']}" for b in data["because"]))
     return str(data["text"]) + choices + ("\n" + "\n".join(["Says who:", *said_by]) if said_by else "")
 
 

@@ -193,7 +193,11 @@ def _verdict(question: Question, target: Target, rule: Rule, name: str) -> _Said
                 (headline(rule, name), *_reason(rule)),
             )
         case About.HOW_MUCH:
-            much = rule.amount.value if rule.use else "None: it stays clean and dry."
+            if not rule.use:
+                return _Said(
+                    rule.verdict, f"{upper_first(name)}: none. It stays clean and dry.", (), _reason(rule)
+                )
+            much = rule.amount.value
             return _Said(
                 rule.verdict,
                 f"{upper_first(name)}: {much[0].lower()}{much[1:]}",

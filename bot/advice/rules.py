@@ -270,6 +270,15 @@ RULES: tuple[Rule, ...] = (
         steps=(Step.RINSE,),
     ),
     Rule(
+        "latex_skin",
+        When(kinds=kinds(K.SUIT_SKIN), elastomers=frozenset({Elastomer.NR})),
+        Verdict.USE,
+        "Latex sticks to itself: store it rinsed, dry and talced. To put it on, soapy water or a water-based suit lubricant; never an oil.",
+        use=(_S.TALC, _S.SUIT_LUBRICANT, _S.SOAPY_WATER),
+        amount=Amount.DUST,
+        steps=(Step.SEAL_WASH,),
+    ),
+    Rule(
         "suit_skin",
         When(kinds=kinds(K.SUIT_SKIN)),
         Verdict.USE,

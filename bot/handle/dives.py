@@ -132,7 +132,7 @@ def _after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers:
     if coming:
         lines += ["Next:", *(f"- {line}" for line in coming)]
     cautions = tuple(
-        f"{act(j.rule)}{by_whom(j.rule)} is overdue: {j.item.name}. Not for the next dive."
+        f"Not for the next dive: {j.item.name}. {act(j.rule)}{by_whom(j.rule)}, overdue."
         for j in now
         if j.rule.critical and not j.rule.every.each_dive and not j.rule.every.after
     )

@@ -8,6 +8,7 @@ _WORD = "|".join(sorted(NUMBERS, key=len, reverse=True))
 _N = rf"(-?\d+|{_WORD})"
 _FEW = r"(\d{1,2}|one|two|three|four|five|six)"
 _NOT_DIVES = r"(?![.,]\d)(?!\s*(?:%|m\b|met|min|ft|feet|l\b|lit|x\b|c\b|f\b|°|/|deg|h\b|hour|bar|week|day|month|year|new\b|o2|oxygen))"
+_NOT_A_DIVE = r"(?! (?:pool|tank|computer|bag|knife|light|site|shop|boat|club|centre|center|school|trip|holiday|buddy|gear|kit)s?\b)"
 _FILLER = rf"(?:(?!hours?\b|hrs?\b|mins?\b|minutes?\b|met|m\b|ft\b|feet|days?\b|degrees?\b|times?\b|(?:{'|'.join(w for w in NUMBERS if len(w) > 2)})\b)[a-z]+\s+)"
 
 _NUMBERED = re.compile(
@@ -21,20 +22,19 @@ _COUNTS = tuple(
         r"\b(?:did|had|done) (a) (?:\w+ )?one\b",
         rf"\b{_FEW} of them\b",
         rf"\b{_FEW}[- ]tank\b(?! set)",
-        rf"(?<![\w.,/]){_N}\s+{_FILLER}{{0,3}}?(?:dives?|dips?|dive's|immersions?|descents?|sessions?)\b",
-        r"\b(?:dived|dove|diving|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+(?=\s*x|\s*times)|(?:one|two|three|four)(?= times?))\b",
+        rf"(?<![\w.,/]){_N}\s+{_FILLER}{{0,3}}?(?:dives?|dips?|dive's|immersions?|descents?|sessions?)\b{_NOT_A_DIVE}",
+        rf"(?<![\w.,/]){_FEW}\s+diving\b(?! (?:days?|weeks?|trips?|spots?|sites?|friends?|buddies))",
+        r"\b(?:dived|dove|diving|splashed|jumped in|went in|dive|dives|been in)(?:\s+[\w(),;]+){0,9}?\s+(twice|once|\d+(?=\s*x|\s*times)|(?:one|two|three|four)(?= times?))\b",
         rf"\b{_FEW} times? (?:dived|dove|diving|under|in the water)\b",
         r"\b(?:dives?|count|log)\s*\+\s?(\d{1,2})\b",
-        r"\bdives?\s*(?:x|:)\s*(-?\d+)\b",
+        r"\bdives?\s*(?:x|:)\s*(-?\d+)\b(?!\s*(?:m\b|met|min|ft|feet|h\b|hour|%|c\b|f\b|°))",
         r"(?<![\w.])x\s?(\d{1,2})\b(?!\s*(?:m\b|min|%|l\b|h\b))",
         r"(?<![\w.])(\d{1,2})\s*x\b",
         rf"\b(?:did|done|made|make|logged?|log|had|add|was|were|it was|got in)\s+{_FEW}\b{_NOT_DIVES}",
         rf"^\W*{_FEW}\b(?=\s+(?:;|(?:on|at|in|off) |(?:today|yesterday|this|last|in the|at the|off the|on \w+day)\b))",
     )
 )
-_SINGLE = re.compile(
-    r"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b(?! (?:pool|tank|computer|bag|knife|light|site|shop|boat|club|centre|center|school|trip|buddy|gear|kit))"
-)
+_SINGLE = re.compile(rf"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b{_NOT_A_DIVE}")
 
 
 _FROM_TO = re.compile(

@@ -34,6 +34,7 @@ _SINGLE = re.compile(
     rf"\b{_ON}\d{{4}}-\d{{1,2}}-\d{{1,2}}\b"
     rf"|\b{_ON}\d{{1,2}}[./]\d{{1,2}}[./]\d{{2,4}}\b"
     r"|(?<![\w/.])(?:[0-2]?\d|3[01])/(?:0?[1-9]|1[0-2])\b(?![/.]\d)"
+    r"|^(?:[0-2]?\d|3[01])\.(?:0?[1-9]|1[0-2])\.(?=[\s,:])(?!\s*\d{4})"
     rf"|\b{_ON}(?:the\s+)?{_ORD}\s*(?:of\s+)?{_MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
     rf"|\b{_ON}{_MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
     rf"|\b{_MONTH},?\s+\d{{4}}\b"
@@ -70,9 +71,12 @@ _NEAR_NUMBER = re.compile(
     r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|[a-z]{4,}(?= \d)|\b[a-z]{4,8}day\b"
 )
 
+_RUN_ON = re.compile(r"\b(yesterday|today|tonight)'?s\b")
+
 
 def _mended(text: str) -> str:
     """Mend misspelt months and weekdays, so that a test date is never silently taken for today."""
+    text = _RUN_ON.sub(r"\1 ", text)
     return _NEAR_NUMBER.sub(lambda m: _calendar_word(m.group()), text)
 
 

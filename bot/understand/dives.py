@@ -26,6 +26,7 @@ _WITHOUT = re.compile(
 _NOT_THERE = re.compile(
     r"\b(?:not|wasn't|wasnt|isn't|no)\s+(?:in |at )?(?:the |a )?(?:salt(?:water)?|fresh(?:water)?|sea|ocean|lake|quarry|pool|river|brackish)(?: water)?\b"
 )
+_SECOND_THOUGHT = re.compile(r"\b(?:no,? wait|wait,? no|scratch that|i mean|or rather|actually)\b")
 _NOT_DIVED = re.compile(
     r"\b(?:cancell?ed|called off|blown out|no dives?|no diving|(?:didn't|did not|didnt|couldn't|could not) (?:get to )?dive|was off|got scrubbed|postponed)\b"
 )
@@ -94,6 +95,8 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
 
 def _water(m: Message) -> Water | None:
     """Take the last kind of water where a correction names two ("not salt, fresh"), else the first."""
+    if (thought := _SECOND_THOUGHT.search(m.plain)) and (better := m.again(m.plain[thought.end() :]).waters):
+        return first(better)
     denied = _NOT_THERE.search(m.plain)
     told = m.again(m.plain[: denied.start()] + " " + m.plain[denied.end() :]).waters if denied else m.waters
     if denied and told:

@@ -22,7 +22,7 @@ class _Intent(BaseModel):
         return self.model_dump(mode="json", by_alias=True, exclude={"intent"} | self.internal())
 
     def internal(self) -> set[str]:
-        """Name the fields that only buttons fill."""
+        """Name what is not shown: ids, which only buttons fill, and `refs`, the catalogue's places of what `part` says."""
         return {name for name in type(self).model_fields if name.endswith(("_id", "_ids")) or name == "refs"}
 
 

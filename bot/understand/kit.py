@@ -31,6 +31,9 @@ _ADD_IT = re.compile(
 _RETIRE = re.compile(
     r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|drop|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
 )
+_THROWN_AWAY = re.compile(
+    r"^(?:i |we |have |just )*(?:sold|threw away|threw out|binned|scrapped|gave away|retired?|delete) (?:the |my |our |an? |old )*(?P<what>[a-z]+)\b(?= ;|$|,| delete| from| and| today| yesterday)"
+)
 _KIT = re.compile(
     r"^(?:list|show)(?: of| me)? everything\b|^(?:show |list |see |view |display |me |what's in |whats in |what is in |what do i have in |open |my |the |tell me )*(?:all )?(?:my |our |the )?(?:kit|gear|equipment|locker|items|stuff|inventory|kit list|dive count|dives)\b(?: list)?|\bwhat (?:kit|gear|equipment|items) (?:do i|have i|did i|is)\b|\bhow many dives\b|\bwhat's in my (?:kit|locker|bag)\b|\bwhat have i got\b|\bwhat do i own\b|\bwhat gear\b|\bwhat's in the locker\b"
 )
@@ -144,6 +147,8 @@ def read_retire(m: Message) -> RetireItem | None:
     """Read that an item has left the kit."""
     if _RETIRE.search(m.plain) and m.item_mentions:
         return RetireItem(item=m.item_mentions[0])
+    if (gone := _THROWN_AWAY.search(m.plain)) and m.again(gone.group("what")).parts:
+        return RetireItem(item=gone.group("what"))
     return None
 
 

@@ -16,6 +16,9 @@ _NUM = r"(-?\d+(?:[.,]\d+)?)"
 _HOUR_MIN = re.compile(
     r"\b(\d{1,2})\s*(?:h|hr|hrs|hours?)\s*(?:and\s*)?(\d{1,2})\s*(?:m|min|mins|minutes?)?\b(?!\s*(?:%|degrees?|c\b|f\b))"
 )
+_CLOCK = re.compile(r"(?<![\w:])(\d{1,2}):([0-5]\d)\s*(?:h|hr|hrs|hours?)\b")
+_PRIME = re.compile(rf"(?<![\w.]){_NUM}\s*'(?!\w)")
+"""A prime is minutes where the depth is in metres, and feet where it is not."""
 _HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
 _WORD_HOURS = re.compile(
     r"\b(half an hour|three[- ]quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?! ago)(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
@@ -33,9 +36,13 @@ _FEET = re.compile(rf"(?<![\w.]){_NUM}\s*(?:ft|feet|foot|fsw|')(?!\w)")
 _METRES = re.compile(
     rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])(?!\s*(?:out\b|along\b|away\b|swim|distance|from (?:shore|the)|offshore))(?!\s*(?:vis|viz|visibility)\b(?! (?:nil|zero|bad|poor|ok|good|great|was)))"
 )
+_LISTED = re.compile(
+    r"(?<![\w.])((?:(?:[6-9]|\d{2,3})(?:[.,]\d)?\s*(?:(?:and|&|\+|then|/)\s*|,\s+))+|(?:\d{2}\s+){2,})(?=\d{1,3}(?:[.,]\d)?\s*(m|mtrs?|met(?:re|er)s?|ft|feet)\b)"
+)
+"""Depths that share one unit: "28 and 22 metres", "19 20 22 15m"."""
 _FAHRENHEIT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg\w*\s*f(?:ahrenheit)?\b|fahrenheit\b)")
 _CELSIUS = re.compile(
-    rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|grad\b|deg\w*(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
+    rf"(?<![\w.]){_NUM}\s*(?:°\s*c?\b|°|c\b|grad(?:en)?\b|deg\w*(?:\s*c(?:elsius)?)?\b|celsius\b)(?!\s*(?:elbow|swivel|adapt|turn|bend|angle|hose|fitting))"
 )
 _TEMP_RANGE = re.compile(
     rf"{_NUM}\s*(?:to|-|and)\s*{_NUM}\s*(°\s*[cf]?|[cf]\b|deg\w*(?:\s*[cf])?(?:elsius|ahrenheit)?)"
@@ -109,7 +116,7 @@ def _read_dives(q: Quantities) -> None:
 
 def _read_duration(q: Quantities) -> None:
     minutes: float | None = None
-    if m := _HOUR_MIN.search(q.rest):
+    if (m := _HOUR_MIN.search(q.rest)) or (m := _CLOCK.search(q.rest)):
         minutes = int(m.group(1)) * 60 + int(m.group(2))
     elif m := _WORD_HOURS.search(q.rest):
         minutes = _WORD_HOURS_MIN.get(m.group(1).replace("-", " "), 90) + _more(m.group(2))
@@ -117,6 +124,8 @@ def _read_duration(q: Quantities) -> None:
         minutes = _number(m.group(1))
     elif m := _HOURS.search(q.rest):
         minutes = _number(m.group(1)) * 60
+    elif _METRES.search(q.rest) and (m := _PRIME.search(q.rest)):
+        minutes = _number(m.group(1))
     if m is None or minutes is None:
         return
     if not 0 < minutes <= LONGEST_MIN:
@@ -134,6 +143,10 @@ def _more(word: str | None) -> int:
 
 def _read_depth(q: Quantities) -> None:
     depths = []
+    if shared := _LISTED.search(q.rest):
+        factor = _FOOT_M if shared.group(2).startswith("f") else 1.0
+        depths = [_number(n) * factor for n in re.findall(r"\d+(?:[.,]\d(?!\d))?", shared.group(1))]
+        q.rest = q.rest[: shared.start(1)] + " " + q.rest[shared.end(1) :]
     for pattern, factor in ((_FEET, _FOOT_M), (_METRES, 1.0)):
         while m := pattern.search(q.rest):
             depths.append(_number(m.group(1)) * factor)

@@ -27,7 +27,7 @@ _LEFT_OUT = re.compile(
 _NO_RINGS = {PartKind.BODY_SEAL, PartKind.FABRIC, PartKind.SUIT_SKIN, PartKind.SKIRT}
 _NEGATIONS = {"not", "no", "isn't", "isnt", "nor", "without", "never"}
 _UNCLEANED = re.compile(
-    r"\b(?:over|on top of) (?:the |it\b|old)|\bold (?:wax|grease|lubricant|stick|film)\b|\bcrust\b|\bwithout (?:brushing|cleaning|washing)\b"
+    r"\b(?:over|on top of) (?:the |it\b|old)|\bold (?:\w+ )?(?:wax|grease|lubricant|stick|film)\b|\bcrust\b|\bcaked\b|\bgunked\b|\bbuilt up\b|\bwithout (?:brushing|cleaning|washing)\b"
     r"|\b(?:another|second|fresh|more) (?:layer|coat)\b|\btop (?:it )?up\b"
 )
 _NOT_BUT = re.compile(r"\bnot (?:the |my |a )?\w+(?: \w+)? but\b")

@@ -77,7 +77,7 @@ always never not no dont don't doesn't isn't im i'm ive i've whats what's wheres
 )
 
 UNITS = frozenset(
-    "min mins hrs litre litres metre metres meter meters deg degs fahrenheit celsius msw fsw".split()
+    "min mins hrs graden grad litre litres metre metres meter meters deg degs fahrenheit celsius msw fsw".split()
 )
 """Units, which no word list knows."""
 
@@ -168,7 +168,7 @@ FACTS: tuple[tuple[str, Fact], ...] = tuple(
         ): "neoprene seal;neoprene neck seal;neoprene wrist seal;neoprene neck;neoprene wrist;neoprene cuff;neoprene;chloroprene",
         ("elastomer", Elastomer.VMQ): (
             "silicone seal;silicone neck seal;silicone wrist seal;silicone neck;silicone wrist;silicone cuff;silicone rubber;silicone oring;vmq;silicone ring;"
-            "silicone neck wrist seal;silicone suit seal;silicon seal;silicon neck seal;silicon wrist seal;seal silicone;silicone drysuit seal;silicone gasket;made silicone;silicone skirt;silicone pad;silicone mouthpiece;silicone strap;silicone hose"
+            "silicone neck wrist seal;silicone suit seal;silicon seal;silicon neck seal;silicon wrist seal;seal silicone;silicone drysuit seal;silicone gasket;made silicone;seal are silicone;seal is silicone;cuff are silicone;neck is silicone;seal are all silicone;silicone skirt;silicone pad;silicone mouthpiece;silicone strap;silicone hose"
         ),
         (
             "zip_material",

@@ -17,7 +17,7 @@ CORPORA = Path(__file__).parent.parent / "corpora"
 TODAY = date(2026, 6, 10)
 ROWS = [
     json.loads(line)
-    for name in ("first", "second", "third", "hard", "kit")
+    for name in ("first", "second", "third", "fourth", "fifth", "hard", "kit")
     for line in (CORPORA / f"questions_{name}.jsonl").read_text(encoding="utf-8").splitlines()
 ]
 

@@ -156,10 +156,11 @@ def test_understood_dive_is_within_what_can_be(text):
 
 
 @few
-@given(texts)
+@given(texts | of_the_trade)
 def test_text_fills_no_field_of_a_button(text):
+    """No words reach an id of a locker or confirm a loss; places in the catalogue belong to nobody, and text may name them."""
     intent = understand(text, TODAY)
-    filled = {name: getattr(intent, name) for name in intent.internal()}
+    filled = {name: getattr(intent, name) for name in intent.internal() - {"refs"}}
     assert not any(filled.values())
 
 
