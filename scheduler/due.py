@@ -77,8 +77,8 @@ def due(
 def contaminated(done: Sequence[Done]) -> list[Due]:
     """Return the parts of an item that are out of oxygen service: something wrong was put on, and no cleaning came after.
 
-    `cause` names the substance, `due_on` the day it was put on. A service, or a cleaning or inspection by a technician, of
-    the part or of the whole item clears it; a cleaning on the same day counts as after.
+    `cause` names the substance, `due_on` the day it was put on. A service, a cleaning or an inspection by a technician, of
+    the part or of the whole item, clears it; a cleaning on the same day counts as after.
     """
     wrong: dict[str, Done] = {}
     for act in sorted(done, key=lambda d: d.on):
@@ -95,8 +95,8 @@ def contaminated(done: Sequence[Done]) -> list[Due]:
 
 
 def _clears(done: Done, part: str) -> bool:
-    by_hand = done.task in {"clean", "inspect"} and done.by_technician
-    return (by_hand or done.task == "service") and not done.contaminates and done.part in {None, part}
+    cleared = done.by_technician and done.task in {"clean", "inspect", "service"}
+    return cleared and not done.contaminates and done.part in {None, part}
 
 
 def _is_the_very_act(done: Done, rule: CareRule) -> bool:
@@ -108,6 +108,8 @@ def _is_the_very_act(done: Done, rule: CareRule) -> bool:
 
 
 def _counts(done: Done, rule: CareRule, related: frozenset[str]) -> bool:
+    if done.contaminates:  # the wrong grease is no care
+        return False
     same_task = done.task == rule.task or done.task in COUNTS_TOO.get(rule.task, ())
     if rule.on_item:
         return same_task and done.part is None

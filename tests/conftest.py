@@ -7,11 +7,16 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from bot.main import set_up_logging
 from bot.replay import Line, Replay, Sent
 from bot.replies import Reply
 from store.engine import Store, sqlite_url
+
+settings.register_profile("steady", derandomize=True, database=None)
+settings.load_profile("steady")
+"""A run that failed for one fails for all: a new seed is for whoever looks for trouble, not for whoever lands a change."""
 
 START = datetime.fromisoformat("2026-06-10T12:00:00+00:00")
 

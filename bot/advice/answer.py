@@ -27,6 +27,16 @@ from bot.advice.wording import (
 from store.catalogue import CATALOGUE, ItemFacts, PartFacts
 from store.vocabulary import PartKind, Substance
 
+_GRAVITY = (
+    Verdict.NO,
+    Verdict.TECHNICIAN,
+    Verdict.CLARIFY,
+    Verdict.DEPENDS,
+    Verdict.NONE,
+    Verdict.USE,
+    Verdict.YES,
+)
+
 
 def answer(question: Question, item: ItemFacts | None = None) -> Advice:  # noqa: PLR0911 - one a kind of question
     """Answer a question; `item` adds what the diver's own item is known to be. Never raises.
@@ -38,6 +48,8 @@ def answer(question: Question, item: ItemFacts | None = None) -> Advice:  # noqa
     if question.rest:
         first = answer(question.model_copy(update={"rest": ()}), item)
         others = [answer(q, item) for q in question.rest]
+        if question.about in {About.CAN, About.CONTAMINATED}:  # one refusal outweighs every leave
+            first, *others = sorted((first, *others), key=lambda a: _GRAVITY.index(a.verdict))
         spoken = dict.fromkeys(c for a in (first, *others) for c in a.cautions)
         return replace(first, lines=(*(a.short for a in others), *first.lines), cautions=tuple(spoken))
     if (
@@ -133,7 +145,13 @@ def _of_whole_item(question: Question) -> Advice | None:
     ruled = [(t, r) for t in targets(asked) if isinstance(r := decide(t.facts), Rule)] if refs else []
     if not ruled or len({_distinct(question, t, r) for t, r in ruled}) > 1:
         return None
-    return _advise(question, ruled[:1], f"seals of the {kind.name}")
+    told = _advise(question, ruled[:1], f"seals of the {kind.name}")
+    if told.verdict is not Verdict.NO:
+        return told
+    reason = told.lines[:1]  # what goes on them instead differs from ring to ring
+    return replace(
+        told, use=(), lines=(*reason, "What does go on it depends on the part: ask for one by name.")
+    )
 
 
 def _advise(question: Question, ruled: list[tuple[Target, Rule]], called: str | None = None) -> Advice:

@@ -37,6 +37,8 @@ class Objection:
     why: str
     bases: frozenset[Base] = frozenset()
     traits: frozenset[Trait] = frozenset()
+    besides: frozenset[Substance] = frozenset()
+    """Substances the row spares, though base or trait would name them."""
     verdict: Verdict = Verdict.NO
     safety: bool = False
     source: Source = PRACTICE
@@ -45,7 +47,7 @@ class Objection:
         """Tell whether the row certainly speaks against putting the substance on a part of these facts."""
         stuff = STUFF[substance]
         named = stuff.base in self.bases or bool(stuff.traits & self.traits)
-        return named and self.when.holds(facts)
+        return named and substance not in self.besides and self.when.holds(facts)
 
 
 def _rubber(*elastomers: Elastomer) -> When:
@@ -79,6 +81,14 @@ OBJECTIONS: tuple[Objection, ...] = (
         "A lubricated neck ring can be squeezed out of its seat and empty the cylinder, and nobody can mend that under water.",
         traits=frozenset({Trait.FILM}),
         bases=frozenset({Base.POWDER}),
+        safety=True,
+    ),
+    Objection(
+        "cleaner_before_shut_off",
+        When(kinds=kinds(K.O_RING), motion=Motion.STATIC, upstream=True),
+        "Nothing stays on this ring, no cleaner either: soapy water, rinsed off, and fitted dry.",
+        traits=frozenset({Trait.CLEANS}),
+        besides=frozenset({Substance.FRESH_WATER, Substance.SOAPY_WATER}),
         safety=True,
     ),
     Objection(

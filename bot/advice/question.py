@@ -78,6 +78,8 @@ class Question(BaseModel):
     substance: Substance | None = None
     weighed: tuple[Substance, ...] = ()
     """Substances set against each other: "this or that"."""
+    happened: bool = False
+    """It was put on already; with CONTAMINATED, rather than a "what if"."""
     unknown_substance: str | None = None
     learned: str | None = None
     """The diver's own word, now that its class was said."""

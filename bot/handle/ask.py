@@ -7,16 +7,17 @@ from bot.advice.model import Advice
 from bot.advice.question import About, PartRef, Question
 from bot.advice.substances import STUFF
 from bot.handle import find
+from bot.handle.care import note_act, taints
 from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
-from bot.handle.wording import day
+from bot.handle.wording import day, listed, part_name
 from bot.replies import Reply
-from bot.understand.intents import Ask
+from bot.understand.intents import Ask, Undo
 from bot.understand.reader import Offer
 from store import care_log, items, lockers, own_words
 from store.catalogue import CATALOGUE
 from store.tables import Item
-from store.vocabulary import Substance
+from store.vocabulary import Substance, Task
 
 
 def ask(intent: Ask, visit: Visit) -> Reply:
@@ -29,7 +30,24 @@ def ask(intent: Ask, visit: Visit) -> Reply:
     learned = _learn(question, visit)
     reply = advice_reply(answer(question, facts), intent)
     already = _on_it_already(item, question, visit) if item else ()
-    return replace(reply, lines=(*already, *reply.lines, *learned))
+    noted = _note_taint(item, question, visit) if item else ()
+    undo = (Offer("Undo", Undo()),) if noted else ()
+    return replace(reply, lines=(*noted, *already, *reply.lines, *learned), offers=(*reply.offers, *undo))
+
+
+def _note_taint(item: Item, question: Question, visit: Visit) -> tuple[str, ...]:
+    """Note what got onto a part in oxygen service, so that the warning outlives this answer; nothing unless it happened."""
+    if not question.happened or question.substance is None:
+        return ()
+    parts: list[str | None] = [ref.part for ref in question.candidates if ref.item == item.kind]
+    tainted = [p for p in parts or [None] if taints(item, p, question.substance)]
+    for part in tainted:
+        note_act(visit, item, part, Task.LUBRICATE, substance=question.substance, on=visit.today)
+    if not tainted:
+        return ()
+    named = [part_name(item, p) for p in tainted if p]
+    where = f"{listed(named)} of {item.name}" if named else item.name
+    return (f"Noted for today: {STUFF[question.substance].name} on {where}.",)
 
 
 def _learn(question: Question, visit: Visit) -> tuple[str, ...]:

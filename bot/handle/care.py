@@ -18,7 +18,7 @@ from bot.handle.wording import PAST, act, count, day, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.care import OXYGEN_CLEAN, rule_by_id
+from scheduler.care import OXYGEN_CLEAN, By, rule_by_id
 from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
@@ -43,20 +43,15 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
     parts: list[str | None] = [*parts_meant(intent, item)] or [None]
     on = intent.on or visit.today
     for part in parts:
-        _record(
+        note_act(
             visit, item, part, task, substance=intent.substance, on=on, by_technician=intent.by_technician
         )
     what = listed([part_name(item, p or "") for p in parts]) if parts != [None] else ""
     first = f"Noted: {what + ' of ' if what else ''}{item.name} {PAST[task]} {day(on, visit.today)}" + (
         f", with {STUFF[intent.substance].name}." if intent.substance else "."
     )
-    warned = [
-        line
-        for part in parts
-        if part and intent.substance
-        for line in _warnings(item, part, intent.substance)
-    ]
-    lines = _comes_round(visit, item, parts, task)
+    warned = [line for part in parts if intent.substance for line in _warnings(item, part, intent.substance)]
+    lines = [] if warned else _comes_round(visit, item, parts, task)
     if task is Task.REPLACE:
         lines = [*glue_notes(item, {p for p in parts if p}, visit), *lines]
     data = {
@@ -66,16 +61,50 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
         "task": task.value,
         "on": on.isoformat(),
     }
+    more, offers = _still_tainted(item, task, intent, visit)
     return Reply(
         warned[0] if warned else first,
         (*([first] if warned else []), *lines),
-        tuple(warned[1:]),
-        (Offer("Undo", Undo()),),
+        (*warned[1:], *_unnamed(item, parts, intent), *more),
+        (*offers, Offer("Undo", Undo())),
         data,
     )
 
 
-def _record(
+def _unnamed(item: Item, parts: Sequence[str | None], intent: RecordCare) -> tuple[str, ...]:
+    """Warn where something unsaid went on a part in breathing gas."""
+    if intent.task is not Task.LUBRICATE or intent.substance is not None:
+        return ()
+    in_gas = any(p.gas for p in CATALOGUE[item.kind].parts if None in parts or p.key in parts)
+    told = f"In breathing gas only oxygen-compatible PFPE. If it was anything else, say: I put silicone grease on the {item.name}"
+    return (told,) if in_gas else ()
+
+
+def _still_tainted(
+    item: Item, task: Task, intent: RecordCare, visit: Visit
+) -> tuple[tuple[str, ...], tuple[Offer, ...]]:
+    """Say what clears an item that was cleaned but not by a technician, as far as was told, with a button for it."""
+    if (
+        intent.by_technician
+        or task not in {Task.CLEAN, Task.INSPECT, Task.SERVICE}
+        or not visit.contaminated(item)
+    ):
+        return (), ()
+    by_technician = intent.model_copy(
+        update={"by_technician": True, "item_id": item.id, "task": task, "also": ()}
+    )
+    return (
+        (f"{item.name} stays out of oxygen service until a technician has cleaned and inspected it.",),
+        (Offer("A technician did it", by_technician),),
+    )
+
+
+def taints(item: Item, part: str | None, substance: Substance) -> bool:
+    """Tell whether a substance takes the part out of oxygen service: it burns, and breathing gas touches the part."""
+    return Trait.BURNS in STUFF[substance].traits and bool(conflict(item, part, (substance,), of_gas=True))
+
+
+def note_act(
     visit: Visit,
     item: Item,
     part: str | None,
@@ -85,6 +114,7 @@ def _record(
     on: date,
     by_technician: bool = False,
 ) -> None:
+    """Add one act to the log; `part` None: the item as a whole."""
     care_log.add(
         visit.session,
         Care(
@@ -93,8 +123,8 @@ def _record(
             part=part,
             task=task,
             substance=substance,
-            contaminates=substance is not None and bool(conflict(item, part, (substance,), of_gas=True)),
-            by_technician=by_technician or task is Task.SERVICE,
+            contaminates=substance is not None and taints(item, part, substance),
+            by_technician=by_technician,
             on=on,
             done_by=visit.actor,
             logged_at=visit.now,
@@ -123,7 +153,15 @@ def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
         )
     on = intent.on or visit.today
     for item in wanted:
-        _record(visit, item, None, task, substance=intent.substance, on=on)
+        note_act(
+            visit,
+            item,
+            None,
+            task,
+            substance=intent.substance,
+            on=on,
+            by_technician=intent.by_technician,
+        )
     return Reply(
         f"Noted: {listed([i.name for i in wanted])} {PAST[task]} {day(on, visit.today)}.",
         offers=(Offer("Undo", Undo()),),
@@ -143,11 +181,34 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
             "That was recorded already, or is no longer in your kit.",
             data={"intent": "record_care", "done": 0},
         )
-    kept = [t for t in rows if t.rule == OXYGEN_CLEAN.id] if len(rows) > 1 else []
+    kept = [] if intent.by_technician else [t for t in rows if t.rule == OXYGEN_CLEAN.id]
+    confirm = tuple(
+        Offer(
+            "A technician did it",
+            RecordCare(task_ids=tuple(lockers.number(t.id) for t in kept), by_technician=True),
+        )
+        for _ in kept[:1]
+    )
+    if len(kept) == len(rows):
+        named = listed([i.name for t in kept if (i := visit.item(t.item_id))])
+        return Reply(
+            f"Did a technician clean and inspect it: {named}?",
+            ("Only that puts it back into oxygen service. I noted nothing yet.",),
+            offers=confirm,
+            data={"intent": "record_care", "done": 0},
+        )
     for row in rows:
         item = visit.item(row.item_id)
         if item is not None and row not in kept:
-            _record(visit, item, row.part or None, Task(row.task), on=visit.today)
+            by = rule_by_id(row.rule, region_of(lockers.locker(visit.session, visit.locker_id))).by
+            note_act(
+                visit,
+                item,
+                row.part or None,
+                Task(row.task),
+                on=visit.today,
+                by_technician=by is By.TECHNICIAN,
+            )
     visit.session.flush()
     left = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]
     first = (
@@ -157,13 +218,9 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
     )
     rest = f"{count(len(left), 'thing')} still due." if left else "Nothing else is due."
     cautions = (
-        (
-            "Out of oxygen service stays: tap or tell me that alone, once a technician has cleaned and inspected it.",
-        )
-        if kept
-        else ()
+        ("Out of oxygen service stays, until a technician has cleaned and inspected it.",) if kept else ()
     )
-    offers = (*((Offer("What is left", ShowDue()),) if left else ()), Offer("Undo", Undo()))
+    offers = (*confirm, *((Offer("What is left", ShowDue()),) if left else ()), Offer("Undo", Undo()))
     return Reply(
         first, (rest,), cautions, offers, {"intent": "record_care", "done": len(rows), "left": len(left)}
     )
@@ -177,8 +234,16 @@ def _named(row: CareTask, visit: Visit) -> str:
     return f"{act(rule_by_id(row.rule, region))}, {part_name(item, row.part) or item.name}: done today"
 
 
-def _warnings(item: Item, part: str, substance: Substance) -> list[str]:
-    """Say what is wrong with that substance on that part, gravest first; nothing where it suits."""
+def _warnings(item: Item, part: str | None, substance: Substance) -> list[str]:
+    """Say what is wrong with that substance on that part or item, gravest first; nothing where it suits."""
+    if part is None:
+        if not taints(item, None, substance):
+            return []
+        return [
+            f"Out of oxygen service now: {item.name}. Do not fill it, do not dive it.",
+            conflict(item, None, (substance,), of_gas=True),
+            "A technician cleans and inspects it; only that clears it.",
+        ]
     row = CATALOGUE[item.kind].part(part)
     facts = row.facts(items.facts_of(item))
     against = objections(substance, facts)

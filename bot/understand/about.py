@@ -127,6 +127,11 @@ def is_done(m: Message) -> bool:
     return not (_asks_leave(last.plain) and (last.substances or last.parts or _CARRIES_ON.search(last.plain)))
 
 
+def has_happened(m: Message) -> bool:
+    """Tell whether it was put on in truth, not in a "what if"."""
+    return is_done(m) and not _HYPOTHETICAL.search(m.plain)
+
+
 def _asks_leave(text: str) -> bool:
     """Tell whether leave is asked: may I, is it safe to; not "what can I"."""
     return any(

@@ -214,7 +214,8 @@ def _read_act(m: Message) -> RecordCare | None:
         on=on,
         refs=refs,
         kind=first(m.kinds),
-        by_technician=bool(_TECHNICIAN.search(m.plain)),
+        by_technician=bool(_TECHNICIAN.search(m.plain))
+        or (task is Task.SERVICE and not _BY_HAND.search(m.plain)),
         everything=everything,
     )
 
@@ -222,6 +223,7 @@ def _read_act(m: Message) -> RecordCare | None:
 _TECHNICIAN = re.compile(
     r"\b(?:technician|tech|workshop|service cent(?:re|er)|shop|oxygen clean(?:ed)?|professionally|engineer)\b"
 )
+_BY_HAND = re.compile(r"\b(?:myself|my own|on my own|by me|at home|ourselves)\b")
 
 
 _EVERYTHING = re.compile(r"\b(?:kit|gear|everything|all of it|the lot|equipment|all my stuff)\b")

@@ -52,7 +52,9 @@ _NITROX = re.compile(r"\b(?:ean|eanx|nx|nitrox|nitrox mix|enriched air)\s*-?\s*(
 _NITROX_AFTER = re.compile(r"\b(\d{2})\s*(?:nitrox|ean|eanx)\b")
 _PERCENT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:%|percent\b|pct\b|per cent\b)")
 _OXYGEN_N = re.compile(r"\b(?:oxygen|o2)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
-_DECO_N = re.compile(r"\b(?:deco|stage)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?)\b)")
+_DECO_N = re.compile(
+    r"\b(?:deco|stage)\s+(\d{2,3})\b(?!\s*(?:m|min|ft|bar|dives?|al|alu|alumini?um|steel|cuft|cu|l|litres?|liters?)\b)"
+)
 _PURE = re.compile(
     r"\bpure (?:oxygen|o2)\b|\b(?:oxygen|o2) (?:deco|stage|cylinder|bottle|tank|rebreather|reg|regulator)\b|\b(?:on|with|and|plus|then) (?:oxygen|o2)\b(?! (?:cell|sensor|grease|oil|analyser|analyzer|clean))|\b(?:oxygen|o2) (?:for|at|from) \b"
 )
@@ -189,7 +191,8 @@ def _read_gas(q: Quantities) -> None:
     percents: list[float] = []
     for pattern in (_TRIMIX, _NITROX, _NITROX_AFTER, _PERCENT, _OXYGEN_N, _DECO_N):
         while m := pattern.search(q.rest):
-            percents.append(_number(m.group(1)))
+            if not percents or pattern not in {_OXYGEN_N, _DECO_N}:  # "stage 80, 50 %": the 80 is its size
+                percents.append(_number(m.group(1)))
             keep = " ; oxygen " if pattern is _OXYGEN_N else " ; deco " if pattern is _DECO_N else " ; "
             q.rest = q.rest[: m.start()] + keep + q.rest[m.end() :]
     if _PURE.search(q.rest):

@@ -4,9 +4,9 @@ import re
 
 from bot.advice.question import About, PartRef, Question, Stated
 from bot.understand import vocabulary as v
-from bot.understand.about import is_choice, is_cleaning, is_done, read_about
+from bot.understand.about import has_happened, is_choice, is_cleaning, is_done, read_about
 from bot.understand.intents import Ask
-from bot.understand.message import Message, first
+from bot.understand.message import RELATED, Message, first
 from bot.understand.stuff import manual_substances, quotes_manual, read_all, read_substance, unknown_name
 from store.catalogue import CATALOGUE
 from store.vocabulary import Elastomer, ItemKind, Motion, PartKind
@@ -51,15 +51,23 @@ def read_question(m: Message) -> Ask | None:
     if unknown and about is About.WHAT:
         about = About.CONTAMINATED if is_done(m) else About.CAN
     several = _several(m) if about is About.WHAT and substance is None else []
+    others = _other_items(m, parts) if about in {About.CAN, About.CONTAMINATED} and substance else ()
     question = Question(
         about=about,
         candidates=several[0] if several else parts,
         rest=tuple(
             Question(about=about, candidates=refs, item=first(m.kinds), stated=stated) for refs in several[1:]
+        )
+        or tuple(
+            Question(
+                about=about, candidates=_candidates(c, Stated()), item=first(c.kinds), substance=substance
+            )
+            for c in others
         ),
         item=first(m.kinds),
         substance=substance,
         weighed=read_all(m) if is_choice(m) else (),
+        happened=about is About.CONTAMINATED and has_happened(m) and not quotes_manual(m),
         unknown_substance=unknown,
         stated=stated,
         manual=manual_substances(m) if quotes_manual(m) else None,
@@ -71,6 +79,33 @@ def read_question(m: Message) -> Ask | None:
 
 
 _AND = re.compile(r"\s*(?:,|\band\b|&|\+|;)\s*")
+
+
+_FURTHER = re.compile(r"(?:the |my |our |a |an |also |on |to |both )*[\w' -]{2,40}?(?: with [\w -]+)?\W*")
+_VERBS = frozenset(
+    "is are was were has have had do does did can could may should will need needs keeps it they".split()
+)
+
+
+def _other_items(m: Message, parts: tuple[PartRef, ...]) -> tuple[Message, ...]:
+    """Return the clauses that set further items beside the parts found: "on the torch and the regulator"."""
+    asked = m.asked_last
+    clauses = [asked.again(c) for c in _AND.split(asked.text)]
+    covered = {kind for ref in parts for kind in RELATED.get(ref.item, (ref.item,))} | {
+        ref.item for ref in parts
+    }
+    told = [c for c in clauses if c.kinds or c.parts]
+    return (
+        tuple(
+            c
+            for c in told
+            if _FURTHER.fullmatch(c.text) or c is told[0]
+            if _VERBS.isdisjoint(c.said) or c is told[0]
+            if not ({*c.kinds, *(ref.item for ref in c.parts if not c.kinds)} & covered)
+        )
+        if len(told) > 1 and parts
+        else ()
+    )
 
 
 def _several(m: Message) -> list[tuple[PartRef, ...]]:

@@ -281,6 +281,18 @@ def _asked_to_add(m: Message) -> AddItem | None:
     )
 
 
+def _mishap(m: Message) -> Ask | None:
+    """Read "I got oil on the oxygen valve", which is no dive in oily water."""
+    if (
+        not m.substances
+        or {"dive", "dived"} & set(m.tokens)
+        or (m.conditions and not (m.parts or m.item_hits))
+    ):
+        return None
+    asked = read_question(m)
+    return asked if asked and asked.question.happened else None
+
+
 def _bare_item(m: Message) -> ShowKit | None:
     """Read an item's name on its own as a wish to see it."""
     alone = len(m.item_mentions) == 1 and len(m.said) <= len(m.item_mentions[0].split()) + 1
@@ -324,6 +336,7 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     read_retire,
     read_trip,
     read_care,
+    _mishap,
     read_dive,
     read_show,
     read_ring,

@@ -65,6 +65,7 @@ VALVE_INSIDE = Part(
         "valve handwheel",
         "inside cylinder valve",
         "cylinder valve",
+        "oxygen valve",
         "cylinder valve internals",
         "cylinder valve seals",
         "cylinder valve o-ring",

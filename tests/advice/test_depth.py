@@ -5,6 +5,7 @@ import pytest
 from bot.advice.answer import answer
 from bot.advice.change import what_would_change
 from bot.advice.decide import decide
+from bot.advice.rules import Verdict
 from bot.understand.reader import understand_question
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import PartKind
@@ -92,3 +93,19 @@ def test_several_parts_in_one_question_get_a_line_each():
 )
 def test_question_out_of_scope_is_declined_with_whom_to_ask(question, whom):
     assert whom in understand_question(question, START.date()).problem
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "can I put silicone grease on the torch and the regulator",
+        "can I grease the regulator and torch with silicone grease",
+        "silicone grease on scooter hull and the oxygen valve",
+        "can I use silicone grease on the torch, the canister light and the oxygen regulator?",
+    ],
+)
+def test_leave_for_one_item_is_never_leave_for_the_other(asked):
+    said = told(asked)
+    assert said.verdict is Verdict.NO
+    assert said.short.startswith("No: no silicone grease")
+    assert any(line.startswith("Yes: silicone grease suits") for line in said.lines)

@@ -73,7 +73,7 @@ QUESTIONS = st.builds(
     manual=st.none() | st.lists(st.sampled_from(Substance), max_size=3).map(tuple),
     cleaning=st.booleans(),
 )
-MANY = settings(max_examples=400, deadline=None)
+MANY = settings(max_examples=600, deadline=None, derandomize=True)
 
 
 @MANY

@@ -60,6 +60,59 @@ def test_all_done_does_not_clear_it(deck):
     assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
 
 
+def test_tapping_it_alone_asks_who_cleaned_it(deck):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    deck.say("what is due?")
+    assert deck.tap("All done").first.startswith("Did a technician clean and inspect it: stage")
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+    deck.say("what is due?")
+    deck.tap("All done")
+    deck.tap("A technician did it")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_own_service_does_not_clear_it_and_says_what_does(deck):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    told = deck.say("I serviced the stage myself today")
+    assert "stays out of oxygen service" in told.cautions[-1]
+    deck.tap("A technician did it")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "I got oil on the stage",
+        "I dripped compressor oil on the stage valve",
+        "oops, got sunscreen on the oxygen valve",
+    ],
+)
+def test_mishap_told_is_a_contamination_and_no_dive(deck, said):
+    assert deck.say(said).first.startswith("Out of oxygen service")
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+    deck.say("undo")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_what_if_stores_nothing(deck):
+    deck.say("what if I got oil on the stage valve?")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
+def test_wrong_grease_on_the_whole_item_is_said_first_and_is_no_care(deck):
+    deck.say("add regulator")
+    deck.say("pure oxygen")
+    told = deck.say("I put silicone grease on the regulator")
+    assert told.first == "Out of oxygen service now: regulator set. Do not fill it, do not dive it."
+    assert not any(line.startswith("Next") for line in told.lines)
+
+
+def test_grease_unnamed_in_breathing_gas_is_questioned(deck):
+    deck.say("add regulator")
+    deck.say("air")
+    assert "only oxygen-compatible PFPE" in deck.say("I greased the regulator").cautions[0]
+
+
 def test_right_grease_contaminates_nothing(deck):
     deck.say("add twinset 32%")
     deck.say("greased the manifold with pfpe")
