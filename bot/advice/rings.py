@@ -54,6 +54,10 @@ def candidates(id_mm: float, cs_mm: float) -> list[RingSize]:
     return [size for _, size in sorted(found, key=lambda pair: pair[0])]
 
 
+def _nearest(id_mm: float, cs_mm: float) -> RingSize:
+    return min(AS568.values(), key=lambda s: abs(s.id_in * MM - id_mm) + abs(s.cs_in * MM - cs_mm))
+
+
 def dimensions(size: RingSize) -> str:
     """Say a size in millimetres and inches."""
     return f"-{size.dash}: inside {size.id_in * MM:.2f} ± {size.id_tol_in * MM:.2f} mm, section {size.cs_in * MM:.2f} ± {size.cs_tol_in * MM:.2f} mm"
@@ -100,7 +104,7 @@ def _by_measure(id_mm: float, cs_mm: float) -> Advice:
         return _told(
             Verdict.NO,
             f"No AS568 size is {id_mm:g} x {cs_mm:g} mm: it may be a metric or a maker's own ring.",
-            _MATERIAL,
+            (f"The nearest is {dimensions(_nearest(id_mm, cs_mm))}: too far off to be it.", *_MATERIAL),
         )
     lines = tuple(dimensions(size) + "." for size in found[1:4])
     first = f"Nearest: {dimensions(found[0])}."

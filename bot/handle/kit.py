@@ -1,9 +1,12 @@
 """Adds, completes, shows and retires items."""
 
+from dataclasses import replace
+
 from bot.advice.substances import STUFF
+from bot.advice.wording import upper_first
 from bot.handle import find
 from bot.handle.visit import Visit
-from bot.handle.wording import act, by_whom, count, day, part_name
+from bot.handle.wording import act, by_whom, count, day, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
@@ -59,12 +62,22 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
             offers=offers,
             data={"intent": "add_item"},
         )
-    kind = CATALOGUE[intent.kind]
-    added = [
+    sorts = [_add_alike(sort, visit) for sort in (intent, *intent.also)]
+    head, *rest = [_to_complete(sort) for sort in sorts]
+    named = listed([name for sort in sorts for name in _names(sort)])
+    return _next_question(
+        head.model_copy(update={"also": tuple(rest)}), sorts[0][-1], visit, f"Added: {named}."
+    )
+
+
+def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:
+    """Add as many items of one sort as were said; the list is never empty."""
+    kind = CATALOGUE[intent.kind or ItemKind.BAG]
+    return [
         items.add(
             visit.session,
             visit.locker_id,
-            intent.kind,
+            kind.kind,
             intent.name or _default_name(kind, intent.facts),
             facts=intent.facts,
             on=visit.today,
@@ -72,9 +85,17 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
         )
         for _ in range(intent.count)
     ]
-    named = " and ".join(i.name for i in added)
-    return _next_question(
-        intent.model_copy(update={"item_id": added[-1].id}), added[-1], visit, f"Added: {named}."
+
+
+def _names(sort: list[Item]) -> list[str]:
+    return [i.name for i in sort] if len(sort) < 3 else [f"{sort[0].name} to {sort[-1].name}"]
+
+
+def _to_complete(sort: list[Item]) -> AddItem:
+    return AddItem(
+        kind=sort[-1].kind,
+        item_id=lockers.number(sort[-1].id),
+        alike_ids=tuple(lockers.number(i.id) for i in sort[:-1]),
     )
 
 
@@ -90,35 +111,44 @@ def _complete(intent: AddItem, visit: Visit) -> Reply:
     item = visit.item(intent.item_id or 0)
     if item is None:
         return Reply("That item is no longer in your kit.", data={"intent": "add_item"})
-    merged = {**item.facts, **items.dump_facts(intent.facts)}
-    if merged != item.facts:
-        item.facts = merged
-        visit.session.add(item)
+    facts = items.dump_facts(intent.facts)
+    for same in (item, *(i for n in intent.alike_ids if (i := visit.item(n)))):
+        same.facts = {**same.facts, **facts}
+        visit.session.add(same)
     return _next_question(intent, item, visit, f"Noted for {item.name}.")
 
 
 def _next_question(intent: AddItem, item: Item, visit: Visit, said: str) -> Reply:
+    """Ask for the next fact that changes the care of this item, or of the next one added with it."""
     facts = items.facts_of(item)
     data: dict[str, object] = {"intent": "add_item", "item": item.name, "kind": item.kind}
     for name in CATALOGUE[item.kind].asks:
         if getattr(facts, name) is None and name not in intent.skip_ids:
             asked, options = _QUESTIONS[name]
-            bare = AddItem(kind=intent.kind, item_id=item.id, skip_ids=intent.skip_ids)
+            bare = intent.model_copy(update={"facts": ItemFacts(), "count": 1})
             offers = [
                 Offer(label, bare.model_copy(update={"facts": ItemFacts.model_validate({name: value})}))
                 for label, value in options
             ]
             skip = Offer("don't know", bare.model_copy(update={"skip_ids": (*intent.skip_ids, name)}))
-            return Reply(f"{said} {asked}", offers=(*offers, skip), data=data)
+            question = (
+                f"{item.name[:60]}: {asked[0].lower()}{asked[1:]}"
+                if intent.also or intent.alike_ids
+                else asked
+            )
+            return Reply(f"{said} {upper_first(question)}", offers=(*offers, skip), data=data)
+    for n, waiting in enumerate(intent.also, 1):
+        if (following := visit.item(waiting.item_id or 0)) is not None:
+            reply = _next_question(
+                waiting.model_copy(update={"also": intent.also[n:]}), following, visit, said
+            )
+            return replace(reply, lines=(*_watched(item, visit, f" on the {item.name}"), *reply.lines))
     return _added(item, visit, said, data)
 
 
 def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Reply:
     """Say what will be kept an eye on, and ask for the test dates that only the diver knows."""
-    visit.session.flush()
-    standing = next(d for d in visit.standing() if d.item.id == item.id)
-    watched = [f"- {_watch(item, d)}" for d in standing.dues if not d.rule.every.after or d.rule.every.dives]
-    lines = ["I will keep an eye on:", *watched] if watched else []
+    lines = _watched(item, visit, f" on the {item.name}" if item.name not in said else "")
     offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
     if CATALOGUE[item.kind].tested:
         lines.append(
@@ -134,6 +164,13 @@ def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Repl
             )
             offers = (*(Offer(label, SetPreference(region=region)) for label, region in shown), *offers)
     return Reply(said, tuple(lines), offers=offers, data=data)
+
+
+def _watched(item: Item, visit: Visit, on: str) -> list[str]:
+    visit.session.flush()
+    standing = next(d for d in visit.standing() if d.item.id == item.id)
+    watched = [f"- {_watch(item, d)}" for d in standing.dues if not d.rule.every.after or d.rule.every.dives]
+    return [f"I will keep an eye{on or ' on'}:", *watched] if watched else []
 
 
 def _watch(item: Item, due: Due) -> str:

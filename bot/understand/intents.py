@@ -72,6 +72,10 @@ class AddItem(_Intent):
     count: int = 1
     item_id: int | None = None
     """The item was added already; these facts complete it."""
+    also: tuple["AddItem", ...] = ()
+    """Further items named in the same breath; once added, those whose facts are asked for next."""
+    alike_ids: tuple[int, ...] = ()
+    """Items of the same sort that the same facts complete."""
     skip_ids: tuple[str, ...] = ()
     """Names of facts the diver would rather not say."""
 

@@ -6,7 +6,7 @@ from bot.advice.question import PartRef
 from bot.understand.counts import count_of
 from bot.understand.dates import OLDEST
 from bot.understand.intents import AddItem, RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
-from bot.understand.message import Message, first
+from bot.understand.message import RELATED, Message, first
 from bot.understand.quantities import SenselessError
 from bot.understand.stuff import manual_substances, mentions_manual
 from bot.understand.text import visible
@@ -72,12 +72,17 @@ def read_add(m: Message) -> AddItem | None:
         m.said[0] in {"new", "picked"} and not PAST_TASKS.isdisjoint(m.said)
     ):
         return None
-    kind = _main_kind(m)
-    if kind is None and not re.fullmatch(
+    if _main_kind(m) is None and not re.fullmatch(
         r"(?:please )?(?:add|new)(?: (?:kit|gear|item|equipment|something|an item|a new item|new kit|new gear|new item|some kit|my kit|piece of kit))?",
         m.plain,
     ):
         return None
+    head, *others = _each_item(m)[:_MOST_AT_ONCE]
+    return _one_item(head).model_copy(update={"also": tuple(map(_one_item, others))})
+
+
+def _one_item(m: Message) -> AddItem:
+    kind = _main_kind(m)
     named = _CALLED.search(m.raw)
     counted = _COUNT.search(m.plain)
     said = counted.group(1) if counted else "1"
@@ -90,12 +95,53 @@ def read_add(m: Message) -> AddItem | None:
     )
 
 
+_LISTED = re.compile(r"\s*(?:,|;|\+|&|\band\b|\bplus\b)\s*", re.IGNORECASE)
+_MOST_AT_ONCE = 12
+_ITEM_FIRST = 4
+"""Among how many words of a clause its item stands, if the clause is to name an item of its own."""
+
+
+def _each_item(m: Message) -> list[Message]:
+    """Split "add torch, regulator and knife" into one message an item; what describes an item stays with it."""
+    if _CALLED.search(m.raw):  # a name may hold an "and"
+        return [m]
+    clauses = [c for c in _LISTED.split(m.raw) if c.strip()]
+    groups: list[list[str]] = [clauses[:1]]
+    for clause in clauses[1:]:
+        if _is_another(m.again(", ".join(groups[-1])), m.again(clause)):
+            groups.append([f"add {clause}"])
+        else:
+            groups[-1].append(clause)
+    if _main_kind(m.again(", ".join(groups[0]))) is None:
+        return [m]
+    return [m.again(", ".join(group)) for group in groups]
+
+
+def _is_another(before: Message, clause: Message) -> bool:
+    """Tell whether a clause begins another item rather than saying more of the one before."""
+    kind, had = _main_kind(clause), _main_kind(before)
+    if (
+        kind is None
+        or had is None
+        or clause.item_hits[0][0] >= _ITEM_FIRST
+        or (clause.parts and kind not in clause.kinds[:1])
+    ):
+        return False
+    return kind is not had and kind not in RELATED.get(had, ()) and had not in RELATED.get(kind, ())
+
+
 def _main_kind(m: Message) -> ItemKind | None:
     """Pick the thing being added: the most telling kind named, a twinset before its cylinders."""
     named = [kind for _, _, kind in m.item_hits]
     if not named:
         return None
-    for telling in (ItemKind.REBREATHER, ItemKind.TWINSET, ItemKind.DRY_SUIT, ItemKind.CAMERA_HOUSING):
+    for telling in (
+        ItemKind.REBREATHER,
+        ItemKind.TWINSET,
+        ItemKind.STAGE,
+        ItemKind.DRY_SUIT,
+        ItemKind.CAMERA_HOUSING,
+    ):
         if telling in named and named[0] is not ItemKind.REGULATOR:
             return telling
     return max(m.item_hits[:2], key=lambda hit: (hit[1] - hit[0], -hit[0]))[2]
@@ -122,7 +168,9 @@ def read_item_facts(m: Message, kind: ItemKind | None) -> ItemFacts:
         (
             c
             for c in CylinderMaterial
-            if c.value in m.tokens or (c is CylinderMaterial.COMPOSITE and "carbon" in m.tokens)
+            if kind is not None
+            and CATALOGUE[kind].tested
+            and (c.value in m.tokens or (c is CylinderMaterial.COMPOSITE and "carbon" in m.tokens))
         ),
         None,
     )

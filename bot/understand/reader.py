@@ -35,7 +35,7 @@ from bot.understand.message import Message, OwnMeaning
 from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.quantities import SenselessError
 from bot.understand.questions import read_question, read_stated
-from bot.understand.rings import read_ring
+from bot.understand.rings import read_ring, read_ring_size
 from bot.understand.text import LONGEST, clean, words
 from bot.understand.vocabulary import PAST_TASKS, SMALL_WORDS
 from store.catalogue import CATALOGUE
@@ -81,6 +81,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Callable[[], Intent]], ...] = (
         re.compile(
             r"\bundo\b|\b(?:scratch|scrap) (?:that|it|the last|my last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
             r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
+            r"|\b(?:wrong|mistake|oops|accident)\b.*\b(?:delete|remove|erase|cancel) (?:it|that|this)\b|^(?:please )?(?:delete|remove|erase) it(?: please)?$"
         ),
         Undo,
     ),
@@ -331,6 +332,7 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     read_own_word,
     read_preference,
     read_manual,
+    read_ring_size,
     read_snooze,
     read_add,
     read_retire,

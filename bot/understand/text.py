@@ -120,10 +120,12 @@ def words(text: str) -> list[str]:
 
 @lru_cache(maxsize=4096)
 def stem(word: str) -> str:
-    """Drop a plural s or a possessive, the only endings that matter here."""
+    """Drop a plural or a possessive, the only endings that matter here."""
     word = word.removesuffix("'s").removesuffix("'")
     if len(word) > 3 and word.endswith("ies"):
         return word[:-3] + "y"
+    if len(word) > 5 and word.endswith(("ches", "shes", "xes")):
+        return word[:-2]
     if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
         return word[:-1]
     return word

@@ -140,6 +140,19 @@ def test_stretch_of_a_ring_on_its_own_diameter_is_none():
             "A ring that twists: it moves dry, or it is too thin for its groove.",
         ),
         (
+            "o-ring 0.75 x 0.103 in",
+            "Nearest: -910: inside 19.18 ± 0.23 mm, section 2.46 ± 0.08 mm.",
+        ),
+        (
+            'o-ring 3/4" x 1/8"',
+            "No AS568 size is 19.05 x 3.175 mm: it may be a metric or a maker's own ring.",
+        ),
+        (
+            "o-ring inside 20 mm section 2.5 mm",
+            "Nearest: -117: inside 20.29 ± 0.25 mm, section 2.62 ± 0.08 mm.",
+        ),
+        ("o-ring 0 x 0", "No AS568 size is 0 x 0 mm: it may be a metric or a maker's own ring."),
+        (
             "what dash is a 99 x 17 mm o-ring",
             "No AS568 size is 99 x 17 mm: it may be a metric or a maker's own ring.",
         ),
