@@ -104,7 +104,7 @@ _NAMELESS = {
     PartKind.O_RING: "that O-ring",
     PartKind.MOVING_SEALS: "that seal",
     PartKind.ZIP: "that zip",
-    PartKind.BODY_SEAL: "that suit seal",
+    PartKind.BODY_SEAL: "suit seal",
     PartKind.SUIT_SKIN: "that suit",
 }
 

@@ -14,6 +14,7 @@ from rapidfuzz import fuzz
 from bot.advice.question import About
 from bot.understand.about import is_question
 from bot.understand.dives import read_dive, read_snooze, read_trip
+from bot.understand.follow_up import follow_up
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -34,11 +35,10 @@ from bot.understand.lexicon import content
 from bot.understand.message import Message, OwnMeaning
 from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.quantities import SenselessError
-from bot.understand.questions import read_question, read_stated
+from bot.understand.questions import read_question
 from bot.understand.rings import read_ring, read_ring_size
 from bot.understand.text import LONGEST, clean, words
-from bot.understand.vocabulary import PAST_TASKS, SMALL_WORDS
-from store.catalogue import CATALOGUE
+from bot.understand.vocabulary import SMALL_WORDS
 
 EXAMPLES = (
     "2 dives today, salt, 30 m, 45 min each",
@@ -177,42 +177,8 @@ def _read(m: Message, context: Context) -> Intent:
         return context.last.model_copy(
             update={"question": context.last.question.model_copy(update={"about": About.WHY})}
         )
-    followed = _follow_up(m, context.last) if isinstance(context.last, Ask) else None
+    followed = follow_up(m, context.last) if isinstance(context.last, Ask) else None
     return followed or _first_match(m) or _declined(m) or Misunderstood(suggestions=_suggestions(m))
-
-
-_FOLLOWS = re.compile(
-    r"(?:and|what about|how about|but|it is|it's|its|they are|they're|the|with|on|or|only|ok|actually) ?\b"
-)
-_SHORT_FOLLOW_UP = 7
-
-
-def _follow_up(m: Message, last: Ask) -> Ask | None:
-    """Read "and the inside?", "it is metal", "with PFPE?" as the last question with something changed; None if it is not."""
-    if (
-        len(m.said) > _SHORT_FOLLOW_UP
-        or not _FOLLOWS.match(m.plain)
-        or m.kinds
-        or not PAST_TASKS.isdisjoint(m.said)
-        or m.past.on
-    ):
-        return None
-    before = last.question
-    context = [CATALOGUE[ref.item].part(ref.part).name for ref in before.candidates[:1]]
-    read = read_question(m.again(" ".join((m.plain, *context)))) or read_question(m)
-    stated = {k: v for k, v in (read_stated(m).model_dump()).items() if v is not None}
-    changed: dict[str, object] = {"stated": before.stated.model_copy(update=stated)} if stated else {}
-    if read is not None:
-        near = tuple(
-            ref for ref in read.question.candidates if ref.item in {r.item for r in before.candidates}
-        )
-        if near and near != before.candidates:
-            changed["candidates"] = near
-        if read.question.substance is not None and read.question.substance != before.substance:
-            changed |= {"substance": read.question.substance, "about": About.CAN}
-    return (
-        Ask(question=before.model_copy(update={**changed, "rest": ()}), said=m.raw[:200]) if changed else None
-    )
 
 
 _NOT_MINE: tuple[tuple[re.Pattern[str], str], ...] = (

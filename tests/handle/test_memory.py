@@ -174,6 +174,16 @@ def test_words_of_the_trade_are_not_renamed(deck, line):
             "scooter hull O-rings",
         ),
         ("what do I put on the scooter hull rings?", "why?", "use", "scooter hull O-rings"),
+        ("what goes on the neck seal of my dry suit?", "can I use petroleum jelly?", "no", "neck seal"),
+        ("what goes on the neck seal of my dry suit?", "how much?", "use", "neck seal"),
+        ("what goes on my zip?", "can I use silicone on it?", "no", "dry-suit zip"),
+        (
+            "what goes on the rebreather solenoid o-ring?",
+            "and the scrubber lid?",
+            "use",
+            "scrubber canister O-ring",
+        ),
+        ("what goes on the scrubber o-ring?", "and the counterlungs", "none", "counterlungs"),
     ],
 )
 def test_follow_up_carries_the_last_question_on(deck, first, then, verdict, part):
