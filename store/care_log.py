@@ -29,6 +29,19 @@ def add(session: Session, care: Care) -> Care:
     return care
 
 
+def newest(session: Session, locker_id: int) -> list[Care]:
+    """Return the acts that were told last, in one breath; none if nothing was."""
+    last = session.exec(
+        select(Care)
+        .where(Care.locker_id == locker_id)
+        .order_by(col(Care.logged_at).desc(), col(Care.id).desc())
+    ).first()
+    if last is None:
+        return []
+    told = select(Care).where(Care.locker_id == locker_id, Care.logged_at == last.logged_at)
+    return list(session.exec(told).all())
+
+
 def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
     """Return each item's acts of care, oldest first."""
     query = select(Care).where(Care.locker_id == locker_id).order_by(col(Care.on), col(Care.id))

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from bot.advice.compatibility import objections
 from bot.advice.decide import decide
@@ -16,7 +16,7 @@ from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
 from bot.handle.wording import PAST, act, count, day, listed, part_name
 from bot.replies import Reply
-from bot.understand.intents import RecordCare, ShowDue, Undo
+from bot.understand.intents import LogDive, RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
 from scheduler.care import OXYGEN_CLEAN, By, rule_by_id
 from scheduler.due import Due
@@ -129,6 +129,27 @@ def note_act(
             done_by=visit.actor,
             logged_at=visit.now,
         ),
+    )
+
+
+def move_newest(intent: LogDive, since: datetime | None, visit: Visit) -> Reply | None:
+    """Put the day of the care told last right, if it was told after `since` and only a day is corrected; else None."""
+    other = (intent.dives, intent.water, intent.max_depth_m, intent.duration_min, intent.min_temp_c)
+    acts = care_log.newest(visit.session, visit.locker_id)
+    if intent.on is None or any(x is not None for x in other) or intent.conditions or not acts:
+        return None
+    if since is not None and acts[0].logged_at <= since:
+        return None
+    for done in acts:
+        done.on = intent.on
+        visit.session.add(done)
+    item = visit.item(acts[0].item_id)
+    name = item.name if item else ""
+    what = listed([part_name(item, p) for a in acts if (p := a.part)]) if item and acts[0].part else name
+    return Reply(
+        f"Corrected: {what} {PAST[Task(acts[0].task)]} {day(intent.on, visit.today)}.",
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "record_care", "on": intent.on.isoformat()},
     )
 
 

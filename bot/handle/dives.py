@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from bot.handle import find
+from bot.handle.care import move_newest
 from bot.handle.visit import Visit
 from bot.handle.wording import Job, act, by_whom, count, day, depth, job_lines, listed, part_name, temperature
 from bot.replies import Reply
@@ -59,6 +60,8 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
         if intent.dive_id
         else dives.latest(visit.session, visit.locker_id)
     )
+    if not intent.dive_id and (moved := move_newest(intent, dive.logged_at if dive else None, visit)):
+        return moved
     if dive is None:
         return Reply(
             "No dive is logged yet, so there is nothing to correct.",

@@ -5,6 +5,7 @@ from dataclasses import replace
 from bot.advice.substances import STUFF
 from bot.advice.wording import upper_first
 from bot.handle import find
+from bot.handle.care import note_act
 from bot.handle.visit import Visit
 from bot.handle.wording import act, by_whom, count, day, listed, part_name
 from bot.replies import Reply
@@ -54,6 +55,8 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
     """Add an item at once, then ask for the facts that change its care; each answer completes it."""
     if intent.item_id is not None:
         return _complete(intent, visit)
+    if intent.of is not None:
+        return _change(intent, visit)
     if intent.kind is None:
         offers = tuple(Offer(CATALOGUE[k].name, intent.model_copy(update={"kind": k})) for k in _OFFERED)
         return Reply(
@@ -73,7 +76,7 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
 def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:
     """Add as many items of one sort as were said; the list is never empty."""
     kind = CATALOGUE[intent.kind or ItemKind.BAG]
-    return [
+    added = [
         items.add(
             visit.session,
             visit.locker_id,
@@ -85,6 +88,18 @@ def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:
         )
         for _ in range(intent.count)
     ]
+    visit.session.flush()
+    for item in added:
+        for act_done in intent.done:
+            note_act(
+                visit,
+                item,
+                None,
+                act_done.task or Task.SERVICE,
+                on=act_done.on or visit.today,
+                by_technician=act_done.by_technician,
+            )
+    return added
 
 
 def _names(sort: list[Item]) -> list[str]:
@@ -105,6 +120,36 @@ def _default_name(kind: ItemType, facts: ItemFacts) -> str:
     bits += [f"{facts.volume_l:g} l"] if facts.volume_l else []
     bits += [f"{facts.o2_fraction * 100:g} %"] if facts.o2_fraction and kind.tested else []
     return " ".join(bits)
+
+
+def _change(intent: AddItem, visit: Visit) -> Reply:
+    """Put the facts of an item of the kit right."""
+    mention = intent.of or ""
+    kinds = find.kinds_in(mention)
+    found = [
+        i
+        for i in find.by_mention(visit.kit(), mention)
+        if i.kind in kinds or mention.casefold() in i.name.casefold()
+    ]
+    if not found:
+        return Reply(
+            f"There is no {mention} in your kit, so I noted nothing.",
+            offers=(Offer("Add it", intent.model_copy(update={"of": None})),),
+            data={"intent": "add_item"},
+        )
+    if len(found) > 1:
+        offers = tuple(
+            Offer(i.name, intent.model_copy(update={"of": None, "item_id": i.id})) for i in found[:8]
+        )
+        return Reply("Which one?", offers=offers, data={"intent": "add_item"})
+    item = found[0]
+    item.facts = {**item.facts, **items.dump_facts(intent.facts)}
+    visit.session.add(item)
+    return Reply(
+        f"Noted: {item.name}{_facts_said(item)}.",
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "add_item", "item": item.name, "kind": item.kind},
+    )
 
 
 def _complete(intent: AddItem, visit: Visit) -> Reply:

@@ -74,6 +74,10 @@ class AddItem(_Intent):
     """The item was added already; these facts complete it."""
     also: tuple["AddItem", ...] = ()
     """Further items named in the same breath; once added, those whose facts are asked for next."""
+    done: tuple["RecordCare", ...] = ()
+    """What was done to it before: "serviced May 2025"."""
+    of: str | None = None
+    """The item of the kit, as said, that these facts change; None: a new one."""
     alike_ids: tuple[int, ...] = ()
     """Items of the same sort that the same facts complete."""
     skip_ids: tuple[str, ...] = ()

@@ -1,33 +1,21 @@
-"""Reads what is said of the kit itself: added, retired, shown, cared for, and what its manual says."""
+"""Reads what is said of the kit itself: retired, shown, cared for, and what its manual says."""
 
 import re
 
 from bot.advice.question import PartRef
 from bot.understand.counts import count_of
 from bot.understand.dates import OLDEST
-from bot.understand.intents import AddItem, RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
-from bot.understand.message import RELATED, Message, first
+from bot.understand.intents import RecordCare, RecordManual, RetireItem, ShowDue, ShowKit
+from bot.understand.message import Message, first
 from bot.understand.quantities import SenselessError
 from bot.understand.stuff import manual_substances, mentions_manual
-from bot.understand.text import visible
 from bot.understand.vocabulary import NUMBERS, PAST_TASKS
-from store.catalogue import CATALOGUE, ItemFacts
+from store.catalogue import CATALOGUE
 from store.vocabulary import (
-    CylinderMaterial,
-    Elastomer,
-    ItemKind,
-    SealMaterial,
     Substance,
     Task,
-    ZipMaterial,
 )
 
-_ADD = re.compile(
-    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have (?:now |also )+an?\b|i (?:own|have) .*\badd it)\b",
-)
-_ADD_IT = re.compile(
-    r"\badd (?:it|them|that|this)\b|\bput (?:it|them) (?:in|on) (?:my|the) (?:kit|list|locker)"
-)
 _RETIRE = re.compile(
     r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|drop|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
 )
@@ -44,14 +32,6 @@ _SHOW = re.compile(r"^(?:please |can you |pls )*(?:show|list|display|view|see)\b
 _DUE = re.compile(
     r"\bdue\b|\boverdue\b|\bto do\b|\btodo\b|\bwhat needs\b|\bwhat must i\b|\bwhat should i do\b|\bwhat's next\b|\bwhats next\b|\bwhat is next\b|\bcoming\b|\bwhen (?:is|was|does|do) (?:\w+ ){0,4}(?:service|serviced|test|tested|hydro|visual|inspection|cleaned|greased|next|last|need)|\bupcoming\b|\bout of date\b|\bneeds doing\b|\bneeds? (?:servicing|greasing|cleaning|testing|attention|care|looking after|maintenance)\b|\banything (?:i need|to do|due|needs?)\b|\bneed attention\b|\bneeds attention\b|\bcheck list\b|\bchecklist\b|\bwhat do i (?:need|have) to do\b|\bmaintenance\b",
 )
-_CALLED = re.compile(
-    r"\b(?:called|named|call it|name it|name:)\s+[\"']?(?P<name>[^\"',;.]{1,40})",
-    re.IGNORECASE,
-)
-_VOLUME = re.compile(r"\b(\d{1,4}(?:[.,]\d)?)\s*(?:l|lt|ltr|litre|litres|liter|liters)\b")
-_COUNT = re.compile(
-    r"^(?:\w+ ){0,3}?(?:add|got|bought|have|new)\s+(two|three|four|five|six|[2-9]|1\d|a pair of|a couple of)\s+(?!l\b|litre|liter)"
-)
 _WAS_DONE = re.compile(r"\b(?:done|finished|did)\b")
 _TEST_WORDS = {
     "hydro": Task.TEST,
@@ -63,132 +43,6 @@ _TEST_WORDS = {
 _EVERY = re.compile(
     rf"\bevery (\d{{1,4}}|{'|'.join(NUMBERS)})?\s*(dive|day|week|month|year)s?\b|\b(once a year|yearly|annually|twice a year)\b"
 )
-
-
-def read_add(m: Message) -> AddItem | None:
-    """Read "add dry suit, plastic zip, latex seals" or a bare "add"; None if nothing is being added."""
-    asked_to = _ADD_IT.search(m.plain) and m.item_hits
-    if not (asked_to or _ADD.search(m.plain)) or (
-        m.said[0] in {"new", "picked"} and not PAST_TASKS.isdisjoint(m.said)
-    ):
-        return None
-    if _main_kind(m) is None and not re.fullmatch(
-        r"(?:please )?(?:add|new)(?: (?:kit|gear|item|equipment|something|an item|a new item|new kit|new gear|new item|some kit|my kit|piece of kit))?",
-        m.plain,
-    ):
-        return None
-    head, *others = _each_item(m)[:_MOST_AT_ONCE]
-    return _one_item(head).model_copy(update={"also": tuple(map(_one_item, others))})
-
-
-def _one_item(m: Message) -> AddItem:
-    kind = _main_kind(m)
-    named = _CALLED.search(m.raw)
-    counted = _COUNT.search(m.plain)
-    said = counted.group(1) if counted else "1"
-    count = {"a pair of": 2, "a couple of": 2}.get(said) or count_of(said)
-    return AddItem(
-        kind=kind,
-        name=visible(named.group("name")) or None if named else None,
-        facts=read_item_facts(m, kind),
-        count=min(count, 12),
-    )
-
-
-_LISTED = re.compile(r"\s*(?:,|;|\+|&|\band\b|\bplus\b)\s*", re.IGNORECASE)
-_MOST_AT_ONCE = 12
-_ITEM_FIRST = 4
-"""Among how many words of a clause its item stands, if the clause is to name an item of its own."""
-
-
-def _each_item(m: Message) -> list[Message]:
-    """Split "add torch, regulator and knife" into one message an item; what describes an item stays with it."""
-    if _CALLED.search(m.raw):  # a name may hold an "and"
-        return [m]
-    clauses = [c for c in _LISTED.split(m.raw) if c.strip()]
-    groups: list[list[str]] = [clauses[:1]]
-    for clause in clauses[1:]:
-        if _is_another(m.again(", ".join(groups[-1])), m.again(clause)):
-            groups.append([f"add {clause}"])
-        else:
-            groups[-1].append(clause)
-    if _main_kind(m.again(", ".join(groups[0]))) is None:
-        return [m]
-    return [m.again(", ".join(group)) for group in groups]
-
-
-def _is_another(before: Message, clause: Message) -> bool:
-    """Tell whether a clause begins another item rather than saying more of the one before."""
-    kind, had = _main_kind(clause), _main_kind(before)
-    if (
-        kind is None
-        or had is None
-        or clause.item_hits[0][0] >= _ITEM_FIRST
-        or (clause.parts and kind not in clause.kinds[:1])
-    ):
-        return False
-    return kind is not had and kind not in RELATED.get(had, ()) and had not in RELATED.get(kind, ())
-
-
-def _main_kind(m: Message) -> ItemKind | None:
-    """Pick the thing being added: the most telling kind named, a twinset before its cylinders."""
-    named = [kind for _, _, kind in m.item_hits]
-    if not named:
-        return None
-    for telling in (
-        ItemKind.REBREATHER,
-        ItemKind.TWINSET,
-        ItemKind.STAGE,
-        ItemKind.DRY_SUIT,
-        ItemKind.CAMERA_HOUSING,
-    ):
-        if telling in named and named[0] is not ItemKind.REGULATOR:
-            return telling
-    return max(m.item_hits[:2], key=lambda hit: (hit[1] - hit[0], -hit[0]))[2]
-
-
-def read_item_facts(m: Message, kind: ItemKind | None) -> ItemFacts:
-    """Read what is said of the item itself; SenselessError for impossible numbers."""
-    stated = {name: value for _, _, (name, value) in m.stated}
-    volume = _VOLUME.search(m.text)
-    litres = float(volume.group(1).replace(",", ".")) if volume else None
-    o2 = m.quantities().o2_fraction
-    if kind is ItemKind.STAGE and o2 is None and "oxygen" in m.tokens:
-        o2 = 1.0
-    elastomer = stated.get("elastomer")
-    seal = _SEAL_OF.get(elastomer) if kind is ItemKind.DRY_SUIT and isinstance(elastomer, Elastomer) else None
-    if seal is SealMaterial.NEOPRENE and not re.search(
-        r"neoprene (?:\w+ )?(?:seal|neck|wrist|cuff)", m.plain
-    ):
-        seal = None
-    zip_material = stated.get("zip_material") if kind in {ItemKind.DRY_SUIT, ItemKind.WETSUIT} else None
-    if litres is not None and not 0 < litres <= 60:
-        raise SenselessError(f"A cylinder of {litres:g} litres cannot be: up to 60 works.")
-    metal = next(
-        (
-            c
-            for c in CylinderMaterial
-            if kind is not None
-            and CATALOGUE[kind].tested
-            and (c.value in m.tokens or (c is CylinderMaterial.COMPOSITE and "carbon" in m.tokens))
-        ),
-        None,
-    )
-    return ItemFacts(
-        o2_fraction=o2,
-        pure_oxygen_fill=True if stated.get("pure_oxygen_fill") else None,
-        zip_material=zip_material if isinstance(zip_material, ZipMaterial) else None,
-        seal_material=seal,
-        cylinder_material=metal,
-        volume_l=litres,
-    )
-
-
-_SEAL_OF = {
-    Elastomer.NR: SealMaterial.LATEX,
-    Elastomer.VMQ: SealMaterial.SILICONE,
-    Elastomer.CR: SealMaterial.NEOPRENE,
-}
 
 
 def read_retire(m: Message) -> RetireItem | None:
@@ -213,9 +67,9 @@ def read_show(m: Message) -> ShowKit | ShowDue | None:
 
 def read_care(m: Message) -> RecordCare | None:
     """Read acts of care that were done: which, on what, with what, when. Several told in one breath are kept apart."""
-    told = [act for clause in _AND.split(m.text) if (act := _read_act(m.again(clause)))]
+    told = [act for clause in _AND.split(m.text) if (act := read_act(m.again(clause)))]
     if len(told) < 2:
-        return _read_act(m)
+        return read_act(m)
     first_item = next((act.item for act in told if act.item), None)
     acts = [
         act.model_copy(update={"on": act.on or m.past.on, "item": act.item or first_item}) for act in told
@@ -226,7 +80,8 @@ def read_care(m: Message) -> RecordCare | None:
 _AND = re.compile(r"\s*(?:\band\b|\bthen\b|[,;&+]|\.\s)\s*")
 
 
-def _read_act(m: Message) -> RecordCare | None:
+def read_act(m: Message) -> RecordCare | None:
+    """Read one act of care; None if none is told. SenselessError for a date that cannot be."""
     past = [hit for hit in m.tasks if _is_past(m, hit)]
     applied = re.match(
         r"^(?:i |we |just |have |i've |ive |already |i just |then )*(?:put|used|applied|rubbed|smeared)\b",

@@ -13,6 +13,7 @@ from rapidfuzz import fuzz
 
 from bot.advice.question import About
 from bot.understand.about import is_question
+from bot.understand.add import read_add, read_item_change
 from bot.understand.dives import read_dive, read_snooze, read_trip
 from bot.understand.follow_up import follow_up
 from bot.understand.intents import (
@@ -30,7 +31,7 @@ from bot.understand.intents import (
     ShowKit,
     Undo,
 )
-from bot.understand.kit import read_add, read_care, read_manual, read_retire, read_show
+from bot.understand.kit import read_care, read_manual, read_retire, read_show
 from bot.understand.lexicon import content
 from bot.understand.message import Message, OwnMeaning
 from bot.understand.preferences import read_own_word, read_preference
@@ -297,6 +298,7 @@ _ASKED: Sequence[Callable[[Message], Intent | None]] = (
 _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     read_own_word,
     read_preference,
+    read_item_change,
     read_manual,
     read_ring_size,
     read_snooze,

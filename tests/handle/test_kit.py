@@ -69,3 +69,39 @@ def test_answer_completes_all_of_one_sort_and_the_next_sort_is_asked_after(talk)
 def test_size_of_a_cylinder_is_not_its_oxygen(talk):
     talk.say("add stage 80 aluminium, 50 % oxygen")
     assert "(50 % oxygen)" in kit(talk)
+
+
+@pytest.mark.parametrize(
+    ("said", "first"),
+    [
+        ("the regulator is for oxygen", "Noted: regulator set (100 % oxygen)."),
+        ("change regulator to 50 %", "Noted: regulator set (50 % oxygen)."),
+        ("my dry suit has silicone seals now", "Noted: dry suit (plastic zip, silicone seals)."),
+        ("my stage is 80 %", "There is no stage in your kit, so I noted nothing."),
+    ],
+)
+def test_facts_of_an_item_can_be_put_right(talk, said, first):
+    talk.say("add regulator, air")
+    talk.say("add dry suit, plastic zip, latex seals")
+    before = kit(talk)
+    assert talk.say(said).first == first
+    if first.startswith("Noted"):
+        talk.say("undo")
+    assert kit(talk) == before
+
+
+def test_service_told_while_adding_is_kept_through_the_questions(talk):
+    talk.say("add 2 regulators serviced May 2025")
+    talk.say("air")
+    due = "\n".join(talk.say("what is due?").lines)
+    assert "Service: regulator set; regulator set 2 - OVERDUE since 1 May" in due
+
+
+def test_correction_of_the_day_goes_to_what_was_told_last(talk):
+    talk.say("add dry suit, plastic zip, latex seals")
+    talk.say("2 dives today, salt")
+    talk.wait(hours=1)
+    talk.say("brushed the zip today")
+    assert talk.say("no, yesterday").first == "Corrected: dry-suit zip cleaned yesterday."
+    talk.wait(hours=1)
+    assert talk.say("no, that was fresh water").first.startswith("Corrected: 2 dives, today, fresh water")
