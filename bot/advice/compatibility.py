@@ -62,9 +62,16 @@ OBJECTIONS: tuple[Objection, ...] = (
         "hydrocarbon_in_gas",
         When(gas=True),
         "An oil or fat can ignite in compressed or oxygen-rich gas.",
-        bases=frozenset({Base.HYDROCARBON, Base.VEGETABLE, Base.WAX, Base.ZIP_WAX, Base.SOLVENT}),
+        bases=frozenset({Base.HYDROCARBON, Base.VEGETABLE, Base.WAX, Base.ZIP_WAX}),
         safety=True,
         source=DRUG_LABEL,
+    ),
+    Objection(
+        "solvent_in_gas",
+        When(gas=True),
+        "What a solvent leaves behind can burn in compressed or oxygen-rich gas, and it attacks rubber.",
+        bases=frozenset({Base.SOLVENT}),
+        safety=True,
     ),
     Objection(
         "not_oxygen_compatible",

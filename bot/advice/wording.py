@@ -39,7 +39,11 @@ def headline(rule: Rule, name: str) -> str:
     part = upper_first(name)
     if rule.verdict is Verdict.TECHNICIAN:
         with_what = f" (uses {STUFF[rule.use[0]].name})" if rule.use else ""
-        return f"{part}: not yours to open. A technician's job{with_what}."
+        return _first_that_fits(
+            f"{part}: not yours to open. A technician's job{with_what}.",
+            f"{part}: not yours to open. A technician's job.",
+            f"Not yours to open: a technician's job{with_what}.",
+        )
     if rule.verdict is Verdict.NONE:
         return f"{part}: nothing on it. Clean and dry."
     return _first_that_fits(

@@ -114,11 +114,15 @@ def _to_complete(sort: list[Item]) -> AddItem:
     )
 
 
+_AIR = 0.21
+
+
 def _default_name(kind: ItemType, facts: ItemFacts) -> str:
     bits = [facts.cylinder_material.value] if facts.cylinder_material else []
     bits.append(kind.name)
     bits += [f"{facts.volume_l:g} l"] if facts.volume_l else []
-    bits += [f"{facts.o2_fraction * 100:g} %"] if facts.o2_fraction and kind.tested else []
+    gas = facts.o2_fraction if kind.tested else None
+    bits += ["air" if gas == _AIR else f"{gas * 100:g} %"] if gas else []
     return " ".join(bits)
 
 

@@ -20,7 +20,7 @@ from bot.understand.reader import Offer
 from scheduler.care import LAW
 from store import dives, journal, lockers, own_words
 from store.catalogue import CATALOGUE
-from store.vocabulary import Units
+from store.vocabulary import Region, Units
 
 _TOUCHED = {
     "item": "kit",
@@ -33,6 +33,18 @@ _TOUCHED = {
     "trip": "trip",
     "chat": "wish",
     "locker": "country",
+}
+
+_COUNTRY = {
+    Region.US: "the USA",
+    Region.CANADA: "Canada",
+    Region.UK: "the UK",
+    Region.EU: "the EU",
+    Region.GERMANY: "Germany",
+    Region.SWITZERLAND: "Switzerland",
+    Region.AUSTRALIA: "Australia",
+    Region.NEW_ZEALAND: "New Zealand",
+    Region.SOUTH_AFRICA: "South Africa",
 }
 
 
@@ -59,7 +71,7 @@ def set_preference(intent: SetPreference, visit: Visit) -> Reply:
         locker.region = intent.region
         visit.session.add(locker)
         law = LAW[intent.region]
-        said.append(f"tests by the rules of {intent.region.value}")
+        said.append(f"tests by the rules of {_COUNTRY[intent.region]}")
         visual = f"visual every {law.visual} months" if law.visual else "no visual interval known"
         lines = (
             f"Hydrostatic every {law.hydro} months, {visual}. Source: {law.source}.",

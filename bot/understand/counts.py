@@ -37,6 +37,14 @@ _COUNTS = tuple(
 _SINGLE = re.compile(rf"(?<!no )(?<!not )(?<!to )(?<!i )(?<!we )\bdive\b{_NOT_A_DIVE}")
 
 
+_EACH = re.compile(rf"(?<![\w.,/]){_FEW} (?:more )?dives?\b{_NOT_A_DIVE}")
+"""Counts told one after the other, which add up: "1 dive 20 m and 1 dive 15 m"."""
+_AND_MORE = re.compile(
+    rf"(?<![\w.,/]){_FEW} dives?\b[^.;]{{0,40}}?\b(?:and|plus) {_FEW} (?:at night|more|in the (?:afternoon|morning|evening)|tonight|after (?:lunch|dark)|this (?:afternoon|evening))\b"
+)
+_OF_THEM = re.compile(
+    r"\b(?:of|just|only|plan|planned|called|total|all together|altogether|in all|that makes|each|no|not|instead|make it|makes)\b"
+)
 _FROM_TO = re.compile(
     r"\bdives? (?:#|no\.? ?)?(\d{1,4}) (?:and|&|to|-) (?:#|no\.? ?)?(\d{1,4})\b(?!\s*(?:m\b|min|ft|h\b|deg|c\b))"
 )
@@ -61,6 +69,12 @@ def read_count(text: str) -> tuple[int, str] | None:
     numbered = _NUMBERED.findall(text)
     if len(numbered) > 1 or (numbered and _FIRST.search(text)):
         return max(int(a or b) for a, b in numbered), _NUMBERED.sub(" ; dive ", text)
+    if (several := _EACH.findall(text)) and len(several) > 1 and not _OF_THEM.search(text):
+        return sum(map(count_of, several)), _EACH.sub(" dives ", text)
+    if more := _AND_MORE.search(text):
+        return count_of(more.group(1)) + count_of(more.group(2)), text[: more.start()] + " dives " + text[
+            more.end() :
+        ]
     for pattern in _COUNTS:
         if m := pattern.search(text):
             return count_of(m.group(1)), text[: m.start(1)] + " " + text[m.end(1) :]

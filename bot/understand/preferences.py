@@ -90,7 +90,7 @@ def read_preference(m: Message) -> SetPreference | None:
     units = _UNITS.search(m.plain)
     if (
         units
-        and _UNITS_SET.search(m.plain)
+        and (_UNITS_SET.search(m.plain) or len(m.said) == 1)
         and (len(m.said) <= 9 or "from now on" in m.plain)
         and not re.search(r"\d", m.text)
     ):

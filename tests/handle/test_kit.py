@@ -12,10 +12,10 @@ def kit(talk) -> str:
     [
         (
             "add rebreather, twinset air, drysuit latex seals plastic zip",
-            "Added: rebreather, twinset 21 % and dry suit.",
+            "Added: rebreather, twinset air and dry suit.",
             [
                 "- rebreather: 0 dives",
-                "- twinset 21 % (21 % oxygen): 0 dives",
+                "- twinset air (21 % oxygen): 0 dives",
                 "- dry suit (plastic zip, latex seals): 0 dives",
             ],
         ),

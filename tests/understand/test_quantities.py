@@ -239,3 +239,25 @@ def test_decimal_hours_after_dive_are_read_whole():
 
 def test_air_temperature_is_no_gas():
     assert values("air temperature 9") == {"temps_c": (9.0,)}
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("1 dive 20 m and 1 dive 15 m", {"dives": 2, "max_depth_m": 20.0}),
+        ("2 dives this morning and 1 at night", {"dives": 3}),
+        ("the plan was two dives, just one dive then", {"dives": 1}),
+        ("going on a dive trip, 15 dives", {"dives": 15}),
+        ("today's dive: 90 min, 36 m", {"dives": 1, "duration_min": 90, "max_depth_m": 36.0}),
+        ("1 dive, 28 and 22 metres", {"dives": 1, "max_depth_m": 28.0}),
+        ("4 dives, 19 20 22 15m", {"dives": 4, "max_depth_m": 22.0}),
+        ("1 dive, 18,5 m", {"dives": 1, "max_depth_m": 18.5}),
+        ("1 dive, 1:25 h, 24 m", {"dives": 1, "duration_min": 85, "max_depth_m": 24.0}),
+        ("dive 14.5m 53'", {"dives": 1, "duration_min": 53, "max_depth_m": 14.5}),
+        ("dive 60' 40 min", {"dives": 1, "duration_min": 40, "max_depth_m": 18.3}),
+        ("stage 80 aluminium, 50 % oxygen", {"o2_fraction": 0.5}),
+        ("stage 50", {"o2_fraction": 0.5}),
+    ],
+)
+def test_figures_of_real_messages(text, found):
+    assert values(text) == found
