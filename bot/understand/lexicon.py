@@ -112,16 +112,15 @@ class Lexicon:
 
     def knows(self, word: str) -> bool:
         """Tell whether a word is one of the trade, a small word, or ordinary English."""
-        return word in self._right or stem(word) in self._right or _is_ordinary(word)
+        return self.is_of_the_trade(word) or _is_ordinary(word)
+
+    def is_of_the_trade(self, word: str) -> bool:
+        """Tell whether a word has a meaning here already, or is a small word."""
+        return word in self._right or stem(word) in self._right
 
     def spelled(self, word: str) -> str:
         """Return the word of the trade that a misspelt word most likely is, or the word as it stands."""
-        if (
-            len(word) < 4
-            or word in self._right
-            or stem(word) in self._right
-            or any(c.isdigit() for c in word)
-        ):
+        if len(word) < 4 or self.is_of_the_trade(word) or any(c.isdigit() for c in word):
             return word
         return self._corrected(word)
 

@@ -54,6 +54,19 @@ _CALL = re.compile(
 )
 
 
+_NOT_NAMES = frozenset(
+    "tube bottle jar tin label product answer thing choice lid box shop stuff tank ring same".split()
+)
+
+
+def _is_free(word: str) -> bool:
+    """Tell whether a word can become the diver's own: one plain word that means nothing here, or words nobody knows."""
+    said = words(word)
+    if len(said) == 1:
+        return not lexicon().is_of_the_trade(word) and word not in _NOT_NAMES
+    return not any(lexicon().knows(w) for w in said)
+
+
 def read_own_word(m: Message) -> SetPreference | None:
     """Read what a word of the diver's own stands for, or that it is to be forgotten; words of the trade are not taken."""
     known = {own.word for own in m.own}
@@ -63,7 +76,7 @@ def read_own_word(m: Message) -> SetPreference | None:
     if told is None or "?" in m.raw:
         return None
     word = told.group("word").strip()
-    if word not in known and any(lexicon().knows(w) for w in words(word)):
+    if word not in known and not _is_free(word):
         return None
     rest = m.again(told.group("rest"))
     if rest.substances:

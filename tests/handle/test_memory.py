@@ -146,6 +146,13 @@ def test_name_on_a_tube_can_be_changed_and_forgotten(deck):
     assert deck.say("can I use glorp on the scooter hull rings?").data["verdict"] == "clarify"
 
 
+def test_plain_english_word_can_be_a_name_on_a_tube(deck):
+    assert deck.say("goo is silicone grease").first == "Remembered: goo is silicone grease."
+    assert deck.say("can I put goo on the regulator?").data["verdict"] == "no"
+    assert deck.say("can I put goo on the scooter hull rings?").data["verdict"] == "yes"
+    assert deck.say("forget goo").first == "Forgotten: goo."
+
+
 def test_own_word_for_a_part_is_understood(deck):
     deck.say("i call the hose swivel wiggler")
     assert deck.say("what goes on the wiggler?").data["part"] == "swivelling end of a hose (second stage)"
@@ -157,7 +164,10 @@ def test_own_words_stay_in_their_locker(deck):
     assert other.say("can I use glorp on the scooter hull rings?").data["verdict"] == "clarify"
 
 
-@pytest.mark.parametrize("line", ["the zip is beeswax", "that was fresh water", "my dry suit is talc"])
+@pytest.mark.parametrize(
+    "line",
+    ["the zip is beeswax", "the tube is silicone grease", "that was fresh water", "my dry suit is talc"],
+)
 def test_words_of_the_trade_are_not_renamed(deck, line):
     assert not deck.say(line).first.startswith("Remembered")
 
