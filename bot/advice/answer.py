@@ -66,6 +66,9 @@ def answer(question: Question, item: ItemFacts | None = None) -> Advice:  # noqa
     if missing is not None:
         return _whatever_it_is(question, missing, found) or ask_fact(question, missing, found)
     ruled = [(target, outcome) for target, outcome in outcomes if isinstance(outcome, Rule)]
+    if question.manual:  # what a manual cannot allow on one of the parts, it allows on none
+        said = question.manual
+        ruled = [(t, r) for t, r in ruled if any(vetoed(s, t.facts) for s in said)] or ruled
     if len({_distinct(question, t, r) for t, r in ruled}) > 1:
         return ask_which(question, ruled)
     return _advise(question, ruled)

@@ -91,6 +91,13 @@ OBJECTIONS: tuple[Objection, ...] = (
         safety=True,
     ),
     Objection(
+        "powder_in_gas",
+        When(gas=True),
+        "Powder there is breathed, and jams what has to move.",
+        bases=frozenset({Base.POWDER}),
+        safety=True,
+    ),
+    Objection(
         "cleaner_before_shut_off",
         When(kinds=kinds(K.O_RING), motion=Motion.STATIC, upstream=True),
         "Nothing stays on this ring, no cleaner either: soapy water, rinsed off, and fitted dry.",

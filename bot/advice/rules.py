@@ -312,7 +312,7 @@ RULES: tuple[Rule, ...] = (
         "inside_the_gas",
         When(kinds=kinds(K.BLADDER, K.HOSE, K.BODY, K.SHELL), gas=True),
         Verdict.NONE,
-        "Breathing gas touches it and nothing slides on it: rinse, disinfect where you breathe from it, dry.",
+        "Breathing gas is in it or right beside it, and nothing slides on it: rinse, disinfect where you breathe from it, dry.",
         steps=(Step.RINSE,),
     ),
     Rule(

@@ -53,6 +53,8 @@ _DONE = re.compile(
     r"|^(?:oops |help |so |ok |hi |hey |uh oh |oh no )*(?:put|used|sprayed|got|smeared|applied|spilt|spilled|accidentally|greased|lubed"
     r"|rubbed|already|what if)\b"
     r"|\bgot (?:\w+ ){0,3}?(?:grease|oil|spray|jelly|wax|talc|lubricant|cream|sunscreen|silicone)\b"
+    r"|\b(?:there is|there's|theres) (?:some |a bit of |a film of |a drop of )?(?:\w+ )?(?:oil|grease|cream|sunscreen|silicone|jelly|butter|spray) (?:on|in|inside|all over)\b"
+    r"|^(?:oops |so )*(?:some |my |a drop of )?(?:\w+ )?(?:oil|grease|cream|sunscreen|silicone|jelly|butter|spray) (?:has |just )?(?:got|dripped|ran|leaked|came|spilled|spilt|landed|went) (?:on|onto|in|into|over|through)\b"
     r"|\bby (?:mistake|accident)\b|\baccidentally\b|\bnow what\b|\bwhat now\b|\bcontaminated\b"
 )
 _HYPOTHETICAL = re.compile(

@@ -3,12 +3,12 @@
 import re
 
 from bot.advice.question import About, PartRef, Question
-from bot.understand.about import is_question, read_about
+from bot.understand import vocabulary as v
+from bot.understand.about import has_happened, is_question, read_about
 from bot.understand.intents import Ask
 from bot.understand.message import Message
 from bot.understand.questions import read_question, read_stated
 from bot.understand.stuff import read_substance
-from bot.understand.vocabulary import PAST_TASKS
 from store.catalogue import CATALOGUE
 
 _FOLLOWS = re.compile(
@@ -25,7 +25,7 @@ def follow_up(m: Message, last: Ask) -> Ask | None:
         len(m.said) > _SHORT_FOLLOW_UP
         or not _FOLLOWS.match(m.plain)
         or m.kinds
-        or not PAST_TASKS.isdisjoint(m.said)
+        or not v.PAST_TASKS.isdisjoint(m.said)
         or m.past.on
     ):
         return None
@@ -34,7 +34,7 @@ def follow_up(m: Message, last: Ask) -> Ask | None:
     alone = read_question(m)
     read = (
         alone
-        if alone and _near(alone, before)
+        if alone and (_near(alone, before) or v.TELLING & set(m.tokens))
         else read_question(m.again(" ".join((m.plain, *context)))) or alone
     )
     stated = {k: v for k, v in (read_stated(m).model_dump()).items() if v is not None}
@@ -43,6 +43,14 @@ def follow_up(m: Message, last: Ask) -> Ask | None:
         near = _near(read, before)
         if near and near != before.candidates:
             changed["candidates"] = near
+        elif (
+            alone is not None and alone.question.candidates and not near
+        ):  # a part of another item: its facts are its own
+            changed |= {
+                "candidates": alone.question.candidates,
+                "stated": alone.question.stated,
+                "item": None,
+            }
         if read.question.substance is not None and read.question.substance != before.substance:
             changed |= {"substance": read.question.substance, "about": About.CAN}
     return (
@@ -55,6 +63,7 @@ def _near(read: Ask, before: Question) -> tuple[PartRef, ...]:
     return tuple(ref for ref in read.question.candidates if ref.item in {r.item for r in before.candidates})
 
 
+_IT = re.compile(r"\b(?:it|that|them|there)\b")
 _ONLY_ABOUT = re.compile(
     r"(?:and |so |ok |but )?how (?:much|often|thick|thin|do i do (?:it|that)|do i)(?: of (?:it|that)| then| is that)?"
 )
@@ -63,14 +72,24 @@ _ONLY_ABOUT = re.compile(
 def _same_part_asked(m: Message, last: Ask) -> Ask | None:
     """Read "can I use silicone?" and "how much?" right after an answer as asking of the same part."""
     before = last.question
-    if m.parts or m.kinds or m.tasks or not before.candidates or len(m.said) > _SHORT_FOLLOW_UP:
+    asked_of_something = before.candidates or before.item
+    if m.parts or m.kinds or not asked_of_something or len(m.said) > _SHORT_FOLLOW_UP:
         return None
     substance = read_substance(m)
     if _ONLY_ABOUT.fullmatch(m.plain):
         changed: dict[str, object] = {"about": read_about(m, None, of_manual=False), "substance": None}
     elif substance is not None and is_question(m) and read_about(m, substance, of_manual=False) is About.CAN:
         changed = {"about": About.CAN, "substance": substance}
+    elif substance is not None and _IT.search(m.plain) and has_happened(m):
+        changed = {"about": About.CONTAMINATED, "substance": substance, "happened": True}
     else:
         return None
-    fresh = {"weighed": (), "rest": (), "happened": False, "unknown_substance": None, "cleaning": False}
+    fresh = {
+        "weighed": (),
+        "rest": (),
+        "happened": False,
+        "unknown_substance": None,
+        "cleaning": False,
+        "manual": None,
+    }
     return Ask(question=before.model_copy(update={**fresh, **changed}), said=m.raw[:200])

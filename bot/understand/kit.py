@@ -17,7 +17,7 @@ from store.vocabulary import (
 )
 
 _RETIRE = re.compile(
-    r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|drop|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
+    r"\b(?:sold|retire|retired|get rid of|got rid of|remove|delete|threw away|thrown away|scrapped|lost my|lost the|gave away|given away|binned|no longer have|don't have|dont have|(?<!a )(?<!one )(?<!the )drop(?! of\b)|gone|flogged|thrown out|threw out|chucked|stolen|took out|take out|take .* (?:out|off)|is dead|is gone|is no more)\b"
 )
 _THROWN_AWAY = re.compile(
     r"^(?:i |we |have |just )*(?:sold|threw away|threw out|binned|scrapped|gave away|retired?|delete) (?:the |my |our |an? |old )*(?P<what>[a-z]+)\b(?= ;|$|,| delete| from| and| today| yesterday)"
@@ -82,6 +82,8 @@ _AND = re.compile(r"\s*(?:\band\b|\bthen\b|[,;&+]|\.\s)\s*")
 
 def read_act(m: Message) -> RecordCare | None:
     """Read one act of care; None if none is told. SenselessError for a date that cannot be."""
+    if _NOT_DONE.search(m.plain):
+        return None
     past = [hit for hit in m.tasks if _is_past(m, hit)]
     applied = re.match(
         r"^(?:i |we |just |have |i've |ive |already |i just |then )*(?:put|used|applied|rubbed|smeared)\b",
@@ -117,16 +119,37 @@ def read_act(m: Message) -> RecordCare | None:
         on=on,
         refs=refs,
         kind=first(m.kinds),
-        by_technician=bool(_TECHNICIAN.search(m.plain))
-        or (task is Task.SERVICE and not _BY_HAND.search(m.plain)),
+        by_technician=_by_technician(m, task),
         everything=everything,
     )
 
 
-_TECHNICIAN = re.compile(
-    r"\b(?:technician|tech|workshop|service cent(?:re|er)|shop|oxygen clean(?:ed)?|professionally|engineer)\b"
+_NOT_DONE = re.compile(
+    r"^(?:so |and |but )?(?:if|what if|when|suppose|unless|until|once|should|would|could)\b|\b(?:didn't|didnt|did not|haven't|havent|have not|hasn't|has not|wasn't|was not|never|not yet|no technician)\b"
 )
-_BY_HAND = re.compile(r"\b(?:myself|my own|on my own|by me|at home|ourselves)\b")
+"""Care that was not done, or only thought of."""
+_TECHNICIAN = re.compile(
+    r"\b(?:technician|tech|workshop|service cent(?:re|er)|shop|professionally|engineer)\b"
+)
+_OXYGEN_CLEANED = re.compile(r"\b(?:was|is|been|got|had|came back|\w+) oxygen clean(?:ed)?\b")
+_BY_HAND = re.compile(
+    r"\b(?:myself|my own|by me|at home|ourselves|without|instead of|no|not|isn't|video|buddy|friend|wife|husband|mate|partner|kid|son|daughter)\b"
+    r"|^(?:i|we|just|already|done|and|then|rinsed|cleaned|washed|oxygen|serviced)\b(?! (?:had|got|have had|took|brought|sent|picked))"
+)
+"""The diver's own hands, or nobody's: what the law of the trade asks of a technician was not done by one."""
+
+
+def _by_technician(m: Message, task: Task) -> bool:
+    """Tell whether a technician did it, as far as is said; a service in the passive ("was serviced") is a workshop's."""
+    if _TECHNICIAN.search(m.plain) and not _NOBODY.search(m.plain):
+        return True
+    passive = task is Task.SERVICE or bool(_OXYGEN_CLEANED.search(m.plain))
+    return passive and not _BY_HAND.search(m.plain)
+
+
+_NOBODY = re.compile(
+    r"\b(?:without|instead of|no|not|isn't|video|unlike|watched|like) (?:an? |the |my )?(?:\w+ )?(?:technician|tech|workshop|shop|engineer)\b|\b(?:technician|tech) video\b"
+)
 
 
 _EVERYTHING = re.compile(r"\b(?:kit|gear|everything|all of it|the lot|equipment|all my stuff)\b")

@@ -89,7 +89,7 @@ _VERBS = frozenset(
 
 def _other_items(m: Message, parts: tuple[PartRef, ...]) -> tuple[Message, ...]:
     """Return the clauses that set further items beside the parts found: "on the torch and the regulator"."""
-    asked = m.asked_last
+    asked = next((s for s in reversed(m.sentences) if s.parts or s.kinds), m)
     clauses = [asked.again(c) for c in _AND.split(asked.text)]
     covered = {kind for ref in parts for kind in RELATED.get(ref.item, (ref.item,))} | {
         ref.item for ref in parts

@@ -257,6 +257,7 @@ OUTSIDE = Part(
         "purge button",
         "regulator outside",
     ),
+    gas=True,
 )
 AMBIENT_CHAMBER = Part(
     "ambient_chamber",

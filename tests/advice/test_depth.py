@@ -98,6 +98,23 @@ def test_question_out_of_scope_is_declined_with_whom_to_ask(question, whom):
 @pytest.mark.parametrize(
     "asked",
     [
+        "the manual says: 'lubricate scrubber lid o-ring with petroleum jelly'. so I can?",
+        "the manual of my torch o-ring and regulator says cooking oil, may I",
+        "the maker says mineral oil for the cylinder boot and valve, can I use mineral oil?",
+        "the manual says: 'lubricate drysuit zip and regulator with petroleum jelly'. so I can?",
+        "the manual says: 'lubricate purge button with penetrating oil'. so I can?",
+        "the manual says: 'lubricate oxygen cell with talc'. so I can?",
+        "the maker says cooking oil for the latex neck seal, can I use cooking oil?",
+    ],
+)
+def test_manual_quoted_never_turns_a_refusal_into_leave(asked):
+    assert told(asked).verdict is Verdict.NO
+    assert not told(asked).use
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
         "can I put silicone grease on the torch and the regulator",
         "can I grease the regulator and torch with silicone grease",
         "silicone grease on scooter hull and the oxygen valve",

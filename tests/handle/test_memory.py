@@ -71,6 +71,27 @@ def test_tapping_it_alone_asks_who_cleaned_it(deck):
     assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "no technician serviced the stage",
+        "if a technician cleaned the stage would it be ok",
+        "the technician did not service the stage",
+        "serviced the stage without a technician",
+        "instead of a technician I serviced the stage",
+        "got the stage serviced by a friend who is no technician",
+        "I watched a technician video and cleaned the stage",
+        "I oxygen cleaned the stage",
+        "rinsed and oxygen cleaned the stage",
+        "my buddy serviced the stage",
+    ],
+)
+def test_words_of_a_technician_who_did_nothing_do_not_clear_it(deck, said):
+    deck.say("put silicone grease on the stage valve outlet o-ring")
+    deck.say(said)
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+
+
 def test_own_service_does_not_clear_it_and_says_what_does(deck):
     deck.say("put silicone grease on the stage valve outlet o-ring")
     told = deck.say("I serviced the stage myself today")
@@ -85,6 +106,10 @@ def test_own_service_does_not_clear_it_and_says_what_does(deck):
         "I got oil on the stage",
         "I dripped compressor oil on the stage valve",
         "oops, got sunscreen on the oxygen valve",
+        "I put a drop of oil on the stage",
+        "there is oil on my stage valve",
+        "hand cream got on the stage",
+        "some cooking oil dripped onto my stage",
     ],
 )
 def test_mishap_told_is_a_contamination_and_no_dive(deck, said):
@@ -194,6 +219,13 @@ def test_words_of_the_trade_are_not_renamed(deck, line):
             "scrubber canister O-ring",
         ),
         ("what goes on the scrubber o-ring?", "and the counterlungs", "none", "counterlungs"),
+        (
+            "can I use silicone on the scooter hull rings?",
+            "and on the neck ring?",
+            "no",
+            "cylinder neck O-ring",
+        ),
+        ("what do I put on the scooter hull rings?", "and the neck ring?", "none", "cylinder neck O-ring"),
     ],
 )
 def test_follow_up_carries_the_last_question_on(deck, first, then, verdict, part):
