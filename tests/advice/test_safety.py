@@ -15,6 +15,7 @@ from bot.advice.sources import PRACTICE
 from bot.advice.substances import STUFF, Base, is_hydrocarbon, is_silicone
 from bot.advice.wording import SHORT
 from store.catalogue import CATALOGUE, ItemFacts, PartFacts
+from store.catalogue.cylinders import NECK_RING
 from store.vocabulary import (
     Elastomer,
     Load,
@@ -155,3 +156,10 @@ def test_every_rule_that_speaks_names_a_source():
     ).because
     assert all(b.source and b.authority in {"maker", "published", "practice"} for b in spoken)
     assert str(PRACTICE) == "common practice, no source"
+
+
+def test_manual_cannot_leave_a_cleaner_on_a_neck_ring():
+    """Found by these properties under a free seed."""
+    ring = NECK_RING.facts(ItemFacts())
+    rule, veto = with_manual(decide(ring), ring, (Substance.WHITE_VINEGAR,))
+    assert (rule.use, veto.id) == ((), "cleaner_before_shut_off")

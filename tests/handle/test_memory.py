@@ -144,6 +144,12 @@ def test_right_grease_contaminates_nothing(deck):
     assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
 
 
+def test_oxygen_grease_on_a_neck_ring_is_wrong_but_burns_nothing(deck):
+    told = deck.say("put PFPE grease on the neck ring of the stage")
+    assert "neck" in told.first
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
 def test_undo_takes_a_contamination_back(deck):
     deck.say("put silicone grease on the stage valve outlet o-ring")
     deck.say("undo")
