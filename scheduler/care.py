@@ -94,7 +94,6 @@ _CYLINDERS = frozenset({_I.CYLINDER, _I.TWINSET, _I.STAGE})
 _RINSED = frozenset(set(_I) - {_I.BAG})
 _WORN = frozenset({_I.DRY_SUIT, _I.WETSUIT, _I.DRY_GLOVES, _I.HOOD, _I.BUOYANCY_DEVICE})
 _BREATHED = frozenset({_I.REGULATOR, _I.REBREATHER})
-_ZIP_DETAILS = kinds(K.ZIP_TEETH, K.ZIP_OUTER_ELEMENTS, K.ZIP_INNER_TEETH)
 
 NOAA = "NOAA Diving Program, Equipment Regulations"
 

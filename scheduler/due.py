@@ -78,25 +78,25 @@ def contaminated(done: Sequence[Done]) -> list[Due]:
     """Return the parts of an item that are out of oxygen service: something wrong was put on, and no cleaning came after.
 
     `cause` names the substance, `due_on` the day it was put on. A service, a cleaning or an inspection by a technician, of
-    the part or of the whole item, clears it; a cleaning on the same day counts as after.
+    the part or of the whole item, clears it. Acts of one day count in the order in which they were told: oil that comes
+    after the workshop is not undone by it.
     """
+    told = sorted(done, key=lambda d: d.on)
     wrong: dict[str, Done] = {}
-    for act in sorted(done, key=lambda d: d.on):
+    for act in told:
         if act.contaminates:
             wrong.setdefault(act.part or "", act)
+        else:
+            wrong = {part: what for part, what in wrong.items() if not _clears(act, part)}
     return [
-        Due(OXYGEN_CLEAN, part, act.on, act.substance or "", None, 0, None, None)
-        for part, act in sorted(wrong.items())
-        if not any(
-            _clears(d, part) and d.on >= max(c.on for c in done if c.contaminates and (c.part or "") == part)
-            for d in done
-        )
+        Due(OXYGEN_CLEAN, part, what.on, what.substance or "", None, 0, None, None)
+        for part, what in sorted(wrong.items())
     ]
 
 
 def _clears(done: Done, part: str) -> bool:
     cleared = done.by_technician and done.task in {"clean", "inspect", "service"}
-    return cleared and not done.contaminates and done.part in {None, part}
+    return cleared and done.part in {None, part}
 
 
 def _is_the_very_act(done: Done, rule: CareRule) -> bool:

@@ -1,7 +1,7 @@
 """Care tasks as worked out: what is due, and whom to tell when."""
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlmodel import Session, col, delete, select
 
@@ -36,14 +36,6 @@ def remove(session: Session, tasks: Iterable[CareTask]) -> None:
     gone = [t.id for t in tasks]
     if gone:
         session.exec(delete(CareTask).where(col(CareTask.id).in_(gone)))
-
-
-def due_by(session: Session, locker_id: int, until: date) -> list[CareTask]:
-    """Return the tasks of a locker due by a date, gravest first, then oldest."""
-    query = select(CareTask).where(CareTask.locker_id == locker_id, col(CareTask.due_on) <= until)
-    return list(
-        session.exec(query.order_by(col(CareTask.critical).desc(), col(CareTask.due_on), col(CareTask.id)))
-    )
 
 
 def to_notify(session: Session, now: datetime, limit: int) -> Sequence[tuple[CareTask, Item, Locker]]:

@@ -58,8 +58,6 @@ EPDM_NOTE = _seen("encyclopedia article 'O-ring': EPDM unsuitable for mineral oi
 LATEX_1989 = _seen("Voeller et al., Contraception 1989: mineral oil lubricants and latex")
 LATEX_1999 = _seen("Rosen and Rosen, South Med J 1999;92(3):305-307: oils and latex film")
 LATEX_HANDBOOK = _seen("Family Planning: A Global Handbook, lubricants for latex")
-RUBBER_STORAGE = _seen("ISO 2230:2002, storage of rubber products, 6.2.1")
-SEAL_GUIDE = _seen("Apple Rubber Seal Design Guide, O-ring installation")
 SILICONE_ON_SILICONE = _seen(
     "trade magazine page: silicone oil may partly dissolve a silicone gasket; another page says the opposite"
 )
@@ -70,7 +68,6 @@ TALC_LIMITS = _seen("Haz-Map, talc: NIOSH REL 2 mg/m3")
 CONTAMINATED = _seen(
     "US Navy Supervisor of Salvage, June 2011: potable water is first and last step of decontamination"
 )
-SURFACTANT = _seen("EPA caption, May 2012: soap or surfactant where oil stays on the gear")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from bot.handle.wording import PAST, act, count, day, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import LogDive, RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.care import OXYGEN_CLEAN, By, rule_by_id
+from scheduler.care import OXYGEN_CLEAN, rule_by_id
 from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
@@ -221,14 +221,13 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
     for row in rows:
         item = visit.item(row.item_id)
         if item is not None and row not in kept:
-            by = rule_by_id(row.rule, region_of(lockers.locker(visit.session, visit.locker_id))).by
             note_act(
                 visit,
                 item,
                 row.part or None,
                 Task(row.task),
                 on=visit.today,
-                by_technician=by is By.TECHNICIAN,
+                by_technician=intent.by_technician,
             )
     visit.session.flush()
     left = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]

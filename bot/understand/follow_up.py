@@ -37,15 +37,14 @@ def follow_up(m: Message, last: Ask) -> Ask | None:
         if alone and (_near(alone, before) or v.TELLING & set(m.tokens))
         else read_question(m.again(" ".join((m.plain, *context)))) or alone
     )
-    stated = {k: v for k, v in (read_stated(m).model_dump()).items() if v is not None}
+    stated = {name: said for name, said in read_stated(m).model_dump().items() if said is not None}
     changed: dict[str, object] = {"stated": before.stated.model_copy(update=stated)} if stated else {}
     if read is not None:
         near = _near(read, before)
         if near and near != before.candidates:
             changed["candidates"] = near
-        elif (
-            alone is not None and alone.question.candidates and not near
-        ):  # a part of another item: its facts are its own
+        elif alone is not None and alone.question.candidates and not near:
+            # a part of another item brings its own facts
             changed |= {
                 "candidates": alone.question.candidates,
                 "stated": alone.question.stated,

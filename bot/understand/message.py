@@ -215,11 +215,6 @@ RELATED: dict[ItemKind, tuple[ItemKind, ...]] = {
 """Where else to look for a part when the item named does not have it."""
 
 
-def name_of(kind: ItemKind) -> str:
-    """Return the plain name of a kind of item."""
-    return CATALOGUE[kind].name
-
-
 def first(found: Sequence[T]) -> T | None:
     """Return the first of what was found, or None."""
     return found[0] if found else None

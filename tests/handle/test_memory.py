@@ -92,6 +92,24 @@ def test_words_of_a_technician_who_did_nothing_do_not_clear_it(deck, said):
     assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
 
 
+def test_service_tapped_done_in_a_list_does_not_clear_it(deck):
+    """A tap says that it was done, not by whom."""
+    deck.say("add regulator serviced May 2024")
+    deck.say("50 %")
+    deck.say("I got oil on the regulator")
+    deck.say("what is due?")
+    deck.tap("All done")
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+
+
+def test_oil_after_the_workshop_is_not_cleared_by_the_workshop_of_that_day(deck):
+    deck.say("stage serviced by the workshop today")
+    deck.say("I got oil on the stage")
+    assert "OUT OF OXYGEN SERVICE" in "\n".join(deck.say("show kit").lines)
+    deck.say("stage serviced by the workshop today")
+    assert "OUT OF OXYGEN SERVICE" not in "\n".join(deck.say("show kit").lines)
+
+
 def test_own_service_does_not_clear_it_and_says_what_does(deck):
     deck.say("put silicone grease on the stage valve outlet o-ring")
     told = deck.say("I serviced the stage myself today")
