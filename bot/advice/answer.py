@@ -48,7 +48,7 @@ def answer(question: Question, item: ItemFacts | None = None) -> Advice:  # noqa
     if question.rest:
         first = answer(question.model_copy(update={"rest": ()}), item)
         others = [answer(q, item) for q in question.rest]
-        if question.about in {About.CAN, About.CONTAMINATED}:  # one refusal outweighs every leave
+        if question.substance is not None:  # one refusal outweighs every leave, also when "why" is asked
             first, *others = sorted((first, *others), key=lambda a: _GRAVITY.index(a.verdict))
         spoken = dict.fromkeys(c for a in (first, *others) for c in a.cautions)
         return replace(first, lines=(*(a.short for a in others), *first.lines), cautions=tuple(spoken))

@@ -258,6 +258,11 @@ def test_follow_up_carries_the_last_question_on(deck, first, then, verdict, part
     assert (said["verdict"], said["part"]) == (verdict, part)
 
 
+def test_why_after_two_items_still_begins_with_the_refusal(deck):
+    deck.say("can I put silicone grease on the torch and the regulator?")
+    assert deck.say("why?").first.startswith("No: no silicone grease")
+
+
 def test_ring_size_noted_on_a_part_comes_up_for_the_trip(deck):
     assert deck.say("the scooter hull takes a -240 o-ring").first.startswith("Noted for")
     assert "-240 (scooter)" in "\n".join(deck.say("trip 20 to 27 June, 10 dives, salt").lines)
