@@ -126,7 +126,14 @@ def chat(db: Db = None) -> None:
     set_up_logging(settings.log_level)
     store = open_store(db, settings)
     try:
-        console = Console(store, conversation(store), SystemClock(), "you", local_zone(settings))
+        console = Console(
+            store,
+            conversation(store, settings),
+            SystemClock(),
+            "you",
+            local_zone(settings),
+            files=settings.data_folder / "files",
+        )
         if sys.stdin.isatty():
             settings.data_folder.mkdir(parents=True, exist_ok=True)
             asyncio.run(console.run(settings.data_folder / "history"))
@@ -141,11 +148,15 @@ def replay(
     file: Annotated[Path, typer.Argument(help="One JSON object a line; - reads standard input.")],
     as_json: Json = False,
     db: Db = None,
+    files: Annotated[
+        Path | None, typer.Option(help="Folder for what the bot sends; default: a temporary one.")
+    ] = None,
 ) -> None:
     """Play messages through the real pipeline on a simulated clock."""
     import asyncio
     import tempfile
 
+    from bot.files import Folder
     from bot.main import set_up_logging
     from bot.render.text import with_buttons
     from bot.replay import ReplayError
@@ -158,12 +169,14 @@ def replay(
     with tempfile.TemporaryDirectory(prefix="rinsetank-") as folder:
         store = Store(db or sqlite_url(Path(folder) / "replay.db"))
         try:
-            for sent in asyncio.run(play(store, lines)):
+            base = Path() if str(file) == "-" else file.parent
+            for sent in asyncio.run(play(store, lines, base, Folder(files))):
                 if as_json:
                     typer.echo(json.dumps(sent.as_json(), ensure_ascii=False))
                 else:
                     typer.echo(
                         f"{sent.at.isoformat()} {sent.chat} ({sent.reply.kind.value})\n{with_buttons(sent.reply)}\n"
+                        + "".join(f"[file] {path}\n" for path in sent.paths)
                     )
         except ReplayError as error:
             raise Refused(str(error)) from error
@@ -189,6 +202,60 @@ def demo() -> None:
                 typer.echo(told)
         finally:
             store.close()
+
+
+@app.command(name="import")
+def import_file(
+    file: Annotated[Path, typer.Argument(help="A dive log: UDDF, or CSV with named columns.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Count the new dives at once.")] = False,
+    db: Db = None,
+) -> None:
+    """Take dives of a file into the locker of the terminal: shows what is new, counts with --yes or in the chat."""
+    from bot.files import FileRefusedError, read_file
+    from bot.main import conversation, local_zone, open_store, set_up_logging
+    from bot.settings import Settings
+    from bot.transports.console import Console
+    from scheduler.clock import SystemClock
+
+    settings = Settings()
+    set_up_logging(settings.log_level)
+    try:
+        sent = read_file(file)
+    except FileRefusedError as error:
+        raise Refused(str(error)) from error
+    store = open_store(db, settings)
+    try:
+        console = Console(store, conversation(store), SystemClock(), "you", local_zone(settings))
+        told, read = console.take_file(sent, count=yes)
+        typer.echo(told)
+        if not read:
+            raise typer.Exit(2)
+        if not yes:
+            typer.echo(
+                "\nGo on in: rinsetank chat (the buttons above wait there), or count at once with --yes."
+            )
+    finally:
+        store.close()
+
+
+@app.command()
+def serve(db: Db = None) -> None:
+    """Serve the calendar feed until stopped."""
+    import asyncio
+
+    from bot.main import open_store, serve_web, set_up_logging
+    from bot.settings import Settings
+
+    settings = Settings()
+    set_up_logging(settings.log_level)
+    store = open_store(db, settings)
+    try:
+        typer.echo(f"serving calendars on http://{settings.web_host}:{settings.web_port}", err=True)
+        asyncio.run(serve_web(store, settings))
+    except OSError as error:
+        raise Refused(f"cannot serve on {settings.web_host}:{settings.web_port}: {error.strerror}") from error
+    finally:
+        store.close()
 
 
 @app.command()

@@ -7,16 +7,18 @@ from datetime import datetime
 import structlog
 
 from bot.advice.question import PartRef
+from bot.handle.imports import receive
 from bot.handle.table import handle
 from bot.handle.visit import Visit
 from bot.replies import Reply
-from bot.understand.intents import Ask, Intent, Misunderstood, dump, load
+from bot.understand.intents import Ask, ImportDives, Intent, Misunderstood, dump, load
 from bot.understand.message import OwnMeaning
 from bot.understand.reader import Context, Offer, understand
 from scheduler.clock import local_date
 from store import buttons, items, journal, lockers, own_words
 from store.engine import Session, Store
 from store.errors import StoreError
+from store.exchange.logbook import LogFile, LogFileError, read_log
 from store.tables import Button, Chat, OwnWord
 from store.vocabulary import ItemKind, Substance
 
@@ -25,7 +27,7 @@ log = structlog.get_logger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Update:
-    """What came in on a wire. Exactly one of `text`, `tap` (a button's id) and `tap_label` is given.
+    """What came in on a wire. Exactly one of `text`, `tap` (a button's id), `tap_label` and `file` is given.
 
     `update_id` None: the wire numbers nothing, so nothing can come twice.
     """
@@ -37,6 +39,8 @@ class Update:
     text: str | None = None
     tap: str | None = None
     tap_label: str | None = None
+    file: tuple[str, bytes] | None = None
+    """Name and content of a file that was sent."""
     update_id: str | None = None
 
 
@@ -51,15 +55,21 @@ class Answer:
 class Conversation:
     """Takes updates and answers them. One instance serves every wire."""
 
-    def __init__(self, store: Store, token: Callable[[], str]) -> None:
-        """Work on a store; `token` makes the opaque ids of buttons."""
+    def __init__(self, store: Store, token: Callable[[], str], web_url: str | None = None) -> None:
+        """Work on a store; `token` makes the opaque ids of buttons, `web_url` is where the web endpoint is reached."""
         self._store = store
         self._token = token
+        self._web_url = web_url
 
     def take(self, update: Update) -> Answer | None:
         """Answer one update; None if it had acted before. An error is logged once and answered with a plain sentence."""
         try:
-            return self._store.write(lambda session: self._unit(session, update))
+            log_file = read_log(*update.file) if update.file is not None else None
+            return self._store.write(lambda session: self._unit(session, update, log_file))
+        except LogFileError as error:
+            return Answer(
+                Reply(str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False})
+            )
         except StoreError as error:
             log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
             return Answer(
@@ -83,14 +93,19 @@ class Conversation:
             lambda session: self._show(session, lockers.chat_by_id(session, chat_id), reply)
         )
 
-    def _unit(self, session: Session, update: Update) -> Answer | None:
+    def _unit(self, session: Session, update: Update, log_file: LogFile | None) -> Answer | None:
         if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
             return None
         chat = lockers.open_chat(session, update.wire, update.chat, update.at)
-        intent = self._intent(session, chat, update)
         journal.watch(session)
-        visit = Visit(session, chat, update.actor, update.at)
-        reply = handle(intent, visit)
+        visit = Visit(session, chat, update.actor, update.at, self._token, self._web_url)
+        intent: Intent
+        if log_file is not None and update.file is not None:
+            reply = receive(update.file[0], log_file, visit)
+            intent = ImportDives()
+        else:
+            intent = self._intent(session, chat, update)
+            reply = handle(intent, visit)
         if visit.forgotten:
             return Answer(reply)
         session.flush()

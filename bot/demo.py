@@ -36,7 +36,12 @@ SEASON: tuple[tuple[str, str], ...] = (
     ("2026-06-01T12:00:00+02:00", "what is due?"),
     ("2026-06-01T12:01:00+02:00", "trip 12 to 19 June, 14 dives, salt, 6 degrees"),
     ("2026-06-01T12:05:00+02:00", "regs serviced today"),
+    ("2026-06-01T12:06:00+02:00", "why is the docking end due?"),
     ("2026-06-08T19:00:00+02:00", "show kit"),
+    ("2026-06-20T10:00:00+02:00", "14 dives on 18 June, salt, 30 m"),
+    ("2026-06-20T10:02:00+02:00", "ran the twinset empty"),
+    ("2026-06-20T10:03:00+02:00", "when is my hydro due?"),
+    ("2026-06-20T10:05:00+02:00", "I live in the UK"),
 )
 
 

@@ -1,7 +1,9 @@
 """The one place where things are wired."""
 
+import asyncio
 import logging
 import secrets
+import signal
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +13,8 @@ import structlog
 
 from bot.conversation import Conversation
 from bot.settings import Settings
+from scheduler.clock import SystemClock
+from scheduler.tick import catch_up
 from store.engine import Store, sqlite_url
 
 
@@ -19,9 +23,26 @@ def open_store(url: str | None, settings: Settings) -> Store:
     return Store(url or settings.db or sqlite_url(settings.data_folder / "rinsetank.db"))
 
 
-def conversation(store: Store) -> Conversation:
-    """Wire a conversation with unguessable button ids."""
-    return Conversation(store, lambda: secrets.token_urlsafe(9))
+def conversation(store: Store, settings: Settings | None = None) -> Conversation:
+    """Wire a conversation with unguessable button ids, and bring what older rules worked out up to date."""
+    catch_up(store, SystemClock())
+    return Conversation(store, token, settings.web_url if settings else None)
+
+
+def token() -> str:
+    """Return a word that nobody can guess: 192 bits."""
+    return secrets.token_urlsafe(24)
+
+
+async def serve_web(store: Store, settings: Settings) -> None:
+    """Serve the calendar feed until the process is told to stop; OSError if the address cannot be had."""
+    from bot.transports.web import serve  # noqa: PLC0415 - only a server needs it
+
+    stop = asyncio.Event()
+    for name in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(name, stop.set)
+    catch_up(store, SystemClock())
+    await serve(store, SystemClock(), settings.web_host, settings.web_port, stop)
 
 
 def set_up_logging(level: str) -> None:

@@ -5,12 +5,14 @@ import secrets
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from bot.conversation import Conversation, Update
-from bot.handle.due import reminder
+from bot.files import Folder, read_file
+from bot.handle.reminder import reminder
 from bot.render.text import text_of
 from bot.replies import Reply
 from scheduler.clock import SetClock, local_date
@@ -49,8 +51,6 @@ class Line(BaseModel):
             raise ValueError("a line has one of text, tap and file")
         if said and self.chat is None:
             raise ValueError("a line that says something names its chat")
-        if self.file is not None:
-            raise ValueError("files cannot be read yet")
         return self
 
 
@@ -61,6 +61,8 @@ class Sent:
     at: datetime
     chat: str
     reply: Reply
+    paths: tuple[str, ...] = ()
+    """Where the files of the reply were put."""
 
     def as_json(self) -> dict[str, Any]:
         """Return the object of the contract."""
@@ -70,7 +72,7 @@ class Sent:
             "kind": self.reply.kind.value,
             "text": text_of(self.reply),
             "buttons": [offer.label for offer in self.reply.offers],
-            "files": list(self.reply.files),
+            "files": list(self.paths),
             "data": self.reply.data,
         }
 
@@ -93,9 +95,12 @@ def read_lines(lines: Iterable[str]) -> Iterator[Line]:
 class Replay:
     """A conversation on a simulated clock. It carries its own reminders and keeps what is sent, in order."""
 
-    def __init__(self, store: Store, start: datetime) -> None:
-        """Begin at an instant."""
+    def __init__(
+        self, store: Store, start: datetime, base: Path = Path(), folder: Folder | None = None
+    ) -> None:
+        """Begin at an instant; read files from below `base`, put sent ones into `folder`."""
         self._store, self.clock = store, SetClock(start)
+        self._base, self._folder = base, folder or Folder(None)
         self._conversation = Conversation(store, lambda: secrets.token_urlsafe(9))
         self._sent: list[Sent] = []
 
@@ -120,13 +125,15 @@ class Replay:
     async def play(self, line: Line) -> list[Sent]:
         """Play one line: time first, then what was said; return everything the bot sent."""
         sent = await self.until(line.at)
-        if line.chat is not None and (line.text is not None or line.tap is not None):
-            update = Update(
-                WIRE, line.chat, line.sender, self.clock.now(), text=line.text, tap_label=line.tap
+        if line.chat is not None and (line.text, line.tap, line.file) != (None, None, None):
+            file = read_file(self._base / line.file) if line.file is not None else None
+            said = Update(
+                WIRE, line.chat, line.sender, self.clock.now(), text=line.text, tap_label=line.tap, file=file
             )
-            answer = self._conversation.take(update)
+            answer = self._conversation.take(said)
             if answer is not None:
-                sent.append(Sent(self.clock.now(), line.chat, answer.reply))
+                paths = tuple(str(self._folder.save(f)) for f in answer.reply.files)
+                sent.append(Sent(self.clock.now(), line.chat, answer.reply, paths))
         return sent
 
     def _drain(self) -> list[Sent]:
@@ -134,10 +141,18 @@ class Replay:
         return sent
 
 
-async def replay(store: Store, lines: Iterable[str]) -> list[Sent]:
-    """Play a whole file; ReplayError for a line that cannot be played, before anything of it acts."""
+async def replay(
+    store: Store, lines: Iterable[str], base: Path = Path(), folder: Folder | None = None
+) -> list[Sent]:
+    """Play a whole file; ReplayError for a line that cannot be played, before anything of it acts.
+
+    Files that it names are looked for below `base`; what the bot sends is put into `folder`.
+    """
     parsed = list(read_lines(lines))
     if not parsed:
         return []
-    played = Replay(store, parsed[0].at)
+    for line in parsed:
+        if line.file is not None and not (base / line.file).is_file():
+            raise ReplayError(f"there is no file {line.file}")
+    played = Replay(store, parsed[0].at, base, folder)
     return [sent for line in parsed for sent in await played.play(line)]

@@ -12,11 +12,20 @@ class Kind(StrEnum):
     REMINDER = "reminder"
 
 
+@dataclass(frozen=True, slots=True)
+class File:
+    """A file to send along: its name, its media type and its bytes."""
+
+    name: str
+    mime: str
+    content: bytes
+
+
 @dataclass(frozen=True)
 class Reply:
     """One message: `first` is the answer, `lines` the rest, `cautions` what must not be missed.
 
-    `data` is the typed content for `--json`; `files` are paths to send along.
+    `data` is the typed content for `--json`; `files` go along with the message.
     """
 
     first: str
@@ -24,5 +33,5 @@ class Reply:
     cautions: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
     data: dict[str, Any] = field(default_factory=dict)
-    files: tuple[str, ...] = ()
+    files: tuple[File, ...] = ()
     kind: Kind = Kind.REPLY

@@ -3,97 +3,49 @@
 Intervals without a published source are `common practice, no source`; the maker's manual goes before all of them.
 """
 
-from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 
-from store.catalogue.facts import ItemType, Part, PartFacts
+from scheduler.care_rule import By, CareRule, Every, Status
+from scheduler.law import CYLINDERS, cylinder_tests
+from store.catalogue.facts import ItemFacts, ItemType, Part, PartFacts
 from store.catalogue.when import When, kinds
-from store.vocabulary import Condition, Elastomer, ItemKind, Load, Motion, OpenedBy, Region, Task, ZipMaterial
+from store.vocabulary import (
+    Condition,
+    CylinderTest,
+    Elastomer,
+    Happening,
+    ItemKind,
+    Load,
+    Motion,
+    OpenedBy,
+    Region,
+    Task,
+    ZipMaterial,
+)
 from store.vocabulary import PartKind as K
-
-PRACTICE = "common practice, no source"
-
-
-class By(StrEnum):
-    DIVER = "diver"
-    TECHNICIAN = "technician"
-    TEST_STATION = "test station"
-
-
-@dataclass(frozen=True, slots=True)
-class Every:
-    """Whichever comes first. None: not counted so. `each_dive`: due on every day it was dived.
-
-    `after` names conditions: a dive with one of them makes the task due that day.
-    """
-
-    dives: int | None = None
-    days: int | None = None
-    months: int | None = None
-    each_dive: bool = False
-    after: frozenset[Condition] = frozenset()
-
-    def in_words(self) -> str:
-        """Say the interval as a diver would."""
-        parts = []
-        if self.each_dive:
-            parts.append("after each dive day")
-        if self.dives:
-            parts.append(f"about every {self.dives} dives")
-        if self.months:
-            parts.append("once a year" if self.months == 12 else f"every {self.months} months")
-        if self.days:
-            parts.append(f"every {self.days} days")
-        if self.after:
-            parts.append("after " + " or ".join(_CONDITION_WORDS[c] for c in sorted(self.after)))
-        joined = " or ".join(parts)
-        return joined + (", whichever comes first" if len(parts) > 1 and (self.dives or self.months) else "")
-
-
-ANYTHING = When()
-_CONDITION_WORDS = {
-    Condition.SAND: "sand",
-    Condition.SILT: "silt",
-    Condition.ICE: "ice",
-    Condition.POLLUTED: "polluted water",
-    Condition.CHLORINE: "chlorine",
-    Condition.OIL: "oil on the water",
-    Condition.SURF: "surf",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class CareRule:
-    """One act of care. `on_item` rows concern the whole item, the others each part whose facts fit.
-
-    `lead_days`: how long before the due date a warning is useful (a technician needs weeks).
-    `critical`: neglect can hurt someone; it goes first in a message and is repeated weekly when overdue.
-    """
-
-    id: str
-    task: Task
-    every: Every
-    when: When = ANYTHING
-    on_item: frozenset[ItemKind] = frozenset()
-    by: By = By.DIVER
-    lead_days: int = 0
-    critical: bool = False
-    by_law: bool = False
-    """Counted in whole months from the last known test; without one there is no date to give."""
-    source: str = PRACTICE
-    why: str = ""
-    label: str = ""
-    """What people call the act, where the bare task would not tell it from another."""
-
 
 _GRIT = frozenset({Condition.SAND, Condition.SILT, Condition.SURF})
 _DIRT = frozenset({Condition.POLLUTED, Condition.OIL})
 _I = ItemKind
-_CYLINDERS = frozenset({_I.CYLINDER, _I.TWINSET, _I.STAGE})
 _RINSED = frozenset(set(_I) - {_I.BAG})
 _WORN = frozenset({_I.DRY_SUIT, _I.WETSUIT, _I.DRY_GLOVES, _I.HOOD, _I.BUOYANCY_DEVICE})
 _BREATHED = frozenset({_I.REGULATOR, _I.REBREATHER})
+_ELECTRIC = frozenset(
+    {
+        _I.CANISTER_LIGHT,
+        _I.HAND_LIGHT,
+        _I.VIDEO_LIGHT,
+        _I.STROBE,
+        _I.SCOOTER,
+        _I.CAMERA_HOUSING,
+        _I.DIVE_COMPUTER,
+        _I.TRANSMITTER,
+        _I.HEATED_VEST,
+        _I.DRY_BOX,
+    }
+)
+_OPENED = frozenset({Happening.FLOODED, Happening.LEAKING, Happening.DAMAGED, Happening.OVERHEATED})
+"""After one of these it is opened by whoever services it, whatever the calendar says."""
 
 NOAA = "NOAA Diving Program, Equipment Regulations"
 
@@ -113,6 +65,7 @@ CARE: tuple[CareRule, ...] = (
         on_item=_RINSED,
         critical=True,
         source="US Navy Supervisor of Salvage, June 2011 (potable water first and last); EPA caption, May 2012 (soap where oil stays)",
+        status=Status.SEEN,
         why="dirty water harms the next person and the rubber",
         label="Wash with soap",
     ),
@@ -120,7 +73,7 @@ CARE: tuple[CareRule, ...] = (
         "oil_on_gas_kit",
         Task.INSPECT,
         Every(after=frozenset({Condition.OIL})),
-        on_item=_BREATHED | _CYLINDERS,
+        on_item=_BREATHED | CYLINDERS,
         by=By.TECHNICIAN,
         critical=True,
         why="oil on kit that sees rich gas is an oxygen matter, not only a wash: no oxygen in it until a technician has cleaned and inspected it",
@@ -257,64 +210,70 @@ CARE: tuple[CareRule, ...] = (
     CareRule(
         "regulator_service",
         Task.SERVICE,
-        Every(dives=100, months=12),
+        Every(dives=100, months=12, happened=_OPENED),
         on_item=frozenset({_I.REGULATOR}),
         by=By.TECHNICIAN,
         lead_days=28,
         critical=True,
         source=f"{NOAA} (12 months); 100 dives: common practice, no source",
+        status=Status.SEEN,
         why="seats and seals wear out of sight",
         label="Service",
     ),
     CareRule(
         "valve_check",
         Task.SERVICE,
-        Every(months=12),
-        on_item=_CYLINDERS,
+        Every(months=12, happened=frozenset({Happening.LEAKING, Happening.FLOODED})),
+        test=CylinderTest.VALVE,
+        on_item=CYLINDERS,
         by=By.TECHNICIAN,
         lead_days=28,
         critical=True,
         source="AAUS Standards 3.23.4; 8 CCR 6057(b)(2)(D): functional test of the cylinder valve every 12 months",
+        status=Status.SEEN,
         why="a valve that will not close cannot be shut under water",
         label="Valve service",
     ),
     CareRule(
         "inflator_check",
         Task.SERVICE,
-        Every(months=12),
+        Every(months=12, happened=frozenset({Happening.LEAKING, Happening.DAMAGED})),
         on_item=frozenset({_I.BUOYANCY_DEVICE}),
         by=By.TECHNICIAN,
         lead_days=28,
         critical=True,
         source="NOAA Diving Program, Maintenance, Repair and Accountability (12 months)",
+        status=Status.SEEN,
         why="an inflator that sticks open is an ascent",
         label="Inflator service",
     ),
     CareRule(
         "gauge_check",
         Task.TEST,
-        Every(months=12),
+        Every(months=12, happened=_OPENED),
         on_item=frozenset({_I.PRESSURE_GAUGE}),
         by=By.TECHNICIAN,
         lead_days=28,
         critical=True,
         source=f"{NOAA} (12 months, +/- 10 % of scale)",
+        status=Status.SEEN,
         why="a gauge that reads high runs you out of gas",
         label="Gauge check",
     ),
     CareRule(
         "depth_check",
         Task.TEST,
-        Every(months=6),
+        Every(months=6, happened=frozenset({Happening.DAMAGED})),
         on_item=frozenset({_I.DIVE_COMPUTER}),
         source=f"{NOAA} (depth gauge, also inside a dive computer: every 6 months against a master)",
+        status=Status.SEEN,
         why="a depth that reads shallow plans the wrong dive",
         label="Depth check against another gauge",
     ),
     CareRule(
         "suit_valves",
         Task.SERVICE,
-        Every(months=12),
+        Every(months=12, happened=frozenset({Happening.LEAKING})),
         on_item=frozenset({_I.DRY_SUIT}),
         by=By.TECHNICIAN,
         lead_days=28,
@@ -334,11 +293,57 @@ CARE: tuple[CareRule, ...] = (
     CareRule(
         "replace_cells",
         Task.REPLACE,
-        Every(months=12),
+        Every(months=12, age_months=18),
         When(kinds=kinds(K.SENSOR)),
         lead_days=28,
         critical=True,
-        why="cells age in the bag; count from the date printed on them",
+        why="cells age in the bag; 18 months from the date printed on them is the outside limit",
+    ),
+    CareRule(
+        "replace_latex",
+        Task.REPLACE,
+        Every(first_use_months=24, age_months=60),
+        When(kinds=kinds(K.BODY_SEAL), elastomers=frozenset({Elastomer.NR})),
+        lead_days=28,
+        why="latex tires with use and with age: better in the workshop than on the boat",
+        label="Plan new latex",
+    ),
+    CareRule(
+        "flooded_electrics",
+        Task.INSPECT,
+        Every(happened=frozenset({Happening.FLOODED})),
+        on_item=_ELECTRIC,
+        by=By.TECHNICIAN,
+        critical=True,
+        why="water in a battery compartment can make gas, pressure and fire: power off, battery out if the maker allows, rinse fresh, dry, and no charging before it was looked at",
+        label="Flooded: open, rinse, dry, have it looked at",
+    ),
+    CareRule(
+        "flooded_suit",
+        Task.CLEAN,
+        Every(happened=frozenset({Happening.FLOODED})),
+        on_item=frozenset({_I.DRY_SUIT, _I.UNDERSUIT, _I.DRY_GLOVES}),
+        why="salt and sweat inside: rinse the inside too, dry both sides, and find where it came in",
+        label="Wash inside, find the leak",
+    ),
+    CareRule(
+        "mishap_on_life_support",
+        Task.INSPECT,
+        Every(happened=frozenset({Happening.DAMAGED, Happening.LEAKING, Happening.OVERHEATED})),
+        on_item=frozenset({_I.REBREATHER, _I.SUIT_INFLATION, _I.DRY_SUIT, _I.HARNESS}),
+        critical=True,
+        why="what holds you up or feeds you is looked over, and tested dry, before it is dived again",
+        label="Look over and test before diving",
+    ),
+    CareRule(
+        "flooded_loop",
+        Task.SERVICE,
+        Every(happened=frozenset({Happening.FLOODED})),
+        on_item=frozenset({_I.REBREATHER}),
+        by=By.TECHNICIAN,
+        critical=True,
+        why="water and sorbent make a caustic; cells and electronics met it too",
+        label="Flooded loop: clean out, cells and sorbent by the maker's manual",
     ),
     CareRule(
         "sorbent",
@@ -377,83 +382,10 @@ OXYGEN_CLEAN = CareRule(
 """Not asked for by the calendar: it begins with what was put on the part."""
 
 
-@dataclass(frozen=True, slots=True)
-class TestLaw:
-    """Months between tests of a diving cylinder in a region, and who says so. None: no such duty is known."""
-
-    hydro: int
-    visual: int | None
-    source: str
-
-
-LAW: dict[Region, TestLaw] = {
-    Region.US: TestLaw(
-        60,
-        12,
-        "hydrostatic 60 months: 49 CFR 180.209; visual 12 months: AAUS Standards 3.23.3, practice rather than federal law",
-    ),
-    Region.CANADA: TestLaw(60, 12, "New Brunswick Reg. 91-191 s. 339, at work; other provinces: check"),
-    Region.UK: TestLaw(
-        60,
-        12,
-        "BS EN ISO 18119:2018 as quoted by two bodies (second-hand); visual up to 30 months after a risk assessment",
-    ),
-    Region.EU: TestLaw(60, 12, "ISO 18119:2018 (second-hand); national rules come first"),
-    Region.GERMANY: TestLaw(60, 30, "BetrSichV 2015, Anhang 2 Abschnitt 4, Tabelle 12, 7.6 b"),
-    Region.SWITZERLAND: TestLaw(60, 30, "a club's page (second-hand)"),
-    Region.AUSTRALIA: TestLaw(12, 12, "AS 2337.1 as stated by test stations (second-hand)"),
-    Region.NEW_ZEALAND: TestLaw(
-        24, 12, "Hazardous Substances Regulations 2017 as stated by test stations (second-hand)"
-    ),
-    Region.SOUTH_AFRICA: TestLaw(48, 24, "SANS 10019:2023 as stated by a shop (second-hand)"),
-}
-
-
-def tests_by_law(region: Region | None) -> tuple[CareRule, ...]:
-    """Return the hydrostatic and visual test rules of a cylinder; without a region, the EU months as a stand-in that says so."""
-    law = LAW[region or Region.EU]
-    where = (
-        f"{region.value}: {law.source}" if region else "region unknown, EU months used: tell me your country"
-    )
-    check = f"{where}. Check locally"
-    rows = [
-        CareRule(
-            "hydro_test",
-            Task.TEST,
-            Every(months=law.hydro),
-            on_item=_CYLINDERS,
-            by=By.TEST_STATION,
-            lead_days=28,
-            critical=True,
-            by_law=True,
-            source=check,
-            why="no station fills it out of date",
-            label="Hydrostatic test",
-        ),
-    ]
-    if law.visual is not None:
-        rows.append(
-            CareRule(
-                "visual_inspection",
-                Task.INSPECT,
-                Every(months=law.visual),
-                on_item=_CYLINDERS,
-                by=By.TEST_STATION,
-                lead_days=28,
-                critical=True,
-                by_law=True,
-                source=check,
-                why="rust and cracks show inside first",
-                label="Visual inspection",
-            ),
-        )
-    return tuple(rows)
-
-
-def care_of_item(kind: ItemType, region: Region | None) -> tuple[CareRule, ...]:
-    """Return the rows for the item as a whole."""
+def care_of_item(kind: ItemType, facts: ItemFacts, region: Region | None) -> tuple[CareRule, ...]:
+    """Return the rows for the item as a whole. `region`: where it is tested, None if nobody has said."""
     rows = tuple(row for row in CARE if kind.kind in row.on_item)
-    return rows + tests_by_law(region) if kind.tested else rows
+    return rows + cylinder_tests(region, facts) if kind.tested else rows
 
 
 @lru_cache(maxsize=4096)
@@ -462,9 +394,14 @@ def care_of_part(facts: PartFacts) -> tuple[CareRule, ...]:
     return tuple(row for row in CARE if not row.on_item and row.when.holds(facts))
 
 
-def rule_by_id(rule_id: str, region: Region | None = None) -> CareRule:
-    """Return the row with that id; KeyError if no table has it."""
-    return next((row for row in tests_by_law(region) if row.id == rule_id), None) or _BY_ID[rule_id]
+_NO_ITEM = ItemFacts()
+_EDDY = cylinder_tests(Region.US, ItemFacts(alloy_6351=True))[2:]
+
+
+def rule_by_id(rule_id: str, region: Region | None = None, facts: ItemFacts = _NO_ITEM) -> CareRule:
+    """Return the row with that id, as it is for an item of those facts; KeyError if no table has it."""
+    by_law = (*cylinder_tests(region, facts), *_EDDY)
+    return next((row for row in by_law if row.id == rule_id), None) or _BY_ID[rule_id]
 
 
 _BY_ID = {row.id: row for row in (*CARE, OXYGEN_CLEAN)}

@@ -67,15 +67,18 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
         return None
     wishes = wishes_of(chat)
     today = local_date(now, chat.zone)
-    digest, _, stale = split_stale(session, chat, notices)
+    digest, _, stale = split_stale(session, chat, notices, now)
     outbox.settle(session, stale, "cancelled")
+    if not chat.reminders:
+        outbox.settle(session, notices, "cancelled")
+        return None
     earliest = after_quiet(now, wishes)
-    if chat.last_digest_on is not None and chat.last_digest_on >= today:
+    if chat.last_digest_on is not None and chat.last_digest_on >= today and not digest.cannot_wait:
         earliest = max(earliest, hour_of(chat.last_digest_on + timedelta(days=1), wishes))
     if earliest > now:
         outbox.settle(session, notices, "pending", send_at=earliest, tried=False)
         return None
-    return digest if digest.lines else None
+    return None if digest.empty else digest
 
 
 def _settle(

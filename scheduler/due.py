@@ -1,18 +1,23 @@
 """What is due now: pure arithmetic on dates and counts. The order in which facts were entered changes nothing.
 
-An act of care counts as done after the dives of its own day.
+An act of care counts as done after the dives and mishaps of its own day.
 """
 
-from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
 from dateutil.relativedelta import relativedelta
 
-from scheduler.care import OXYGEN_CLEAN, CareRule
+from scheduler.care import OXYGEN_CLEAN
+from scheduler.care_rule import CareRule
+from scheduler.history import ASSUMED_MIN, History
+from scheduler.law import LegalDue, Passed, next_test
 from store.care_log import Done
-from store.dives import Dived
+from store.catalogue import ItemFacts
+from store.mishaps import Befell
+from store.vocabulary import CylinderTest, Task
 
 LAPSE_DAYS = 3
 """After-dive care that hurts nobody is not asked for any more once that many days have gone by."""
@@ -24,6 +29,13 @@ COUNTS_TOO = {
     "powder": {"replace"},
 }
 """Greater acts of care that do a lesser one along the way."""
+_TEST_OF_TASK = {
+    Task.TEST: CylinderTest.HYDROSTATIC,
+    Task.INSPECT: CylinderTest.VISUAL,
+    Task.SERVICE: CylinderTest.VALVE,
+}
+"""What "tested", "inspected" and "serviced" mean of a cylinder where nobody said which test."""
+_NO_FACTS = ItemFacts()
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +43,8 @@ class Due:
     """Where one rule on one part stands.
 
     `due_on` None: no date is known yet. `cause` names the trigger that comes first. `dives_left` None: not counted in
-    dives. `calendar_on`: when it falls due by the calendar alone, None if it does not.
+    dives or hours. `calendar_on`: when it falls due by the calendar alone, None if it does not. `hours_left` None: not
+    counted in hours. `legal`: what a test by law was counted from.
     """
 
     rule: CareRule
@@ -42,6 +55,8 @@ class Due:
     dives_since: int
     dives_left: int | None
     calendar_on: date | None
+    hours_left: float | None = None
+    legal: LegalDue | None = None
 
 
 def due(
@@ -50,28 +65,40 @@ def due(
     related: frozenset[str],
     *,
     added_on: date,
-    dived: Sequence[Dived],
+    dived: History,
     done: Sequence[Done],
     today: date,
+    befell: Sequence[Befell] = (),
+    facts: ItemFacts = _NO_FACTS,
 ) -> Due:
-    """Work out one rule. `dived` and `done` are those of the item in any order; `related` are the parts whose care counts."""
-    done_on = max((d.on for d in done if _counts(d, rule, related)), default=None)
-    begun_on = max(
-        (d.on for d in done if _counts(d, rule, related) and (d.on >= added_on or _is_the_very_act(d, rule))),
-        default=added_on,
-    )
-    since = sorted((d for d in dived if done_on is None or d.on > done_on), key=lambda d: d.on)
-    candidates = [
-        *_after_dives(rule, since, today),
-        *_counted(rule, since),
+    """Work out one rule.
+
+    `dived`, `done` and `befell` are those of the item, the last two in any order; `related` are the parts whose care
+    counts; `facts` are the item's.
+    """
+    acts = [d for d in done if _counts(d, rule, related)]
+    done_on = max((d.on for d in acts), default=None)
+    begun_on = max((d.on for d in acts if d.on >= added_on or _is_the_very_act(d, rule)), default=added_on)
+    since = dived.after(done_on)
+    legal = _by_law(rule, acts, facts, dived)
+    calendar = [
+        *_by_calendar(rule, begun_on),
+        *_by_age(rule, acts, facts),
+        *_by_first_use(rule, dived, since),
     ]
-    calendar_on = _by_calendar(rule, done_on, begun_on)
-    if calendar_on is not None:
-        candidates.append((calendar_on, "time"))
-    due_on, cause = min(candidates, default=(None, ""))
-    count = sum(d.dives for d in since)
-    left = None if rule.every.dives is None else max(0, rule.every.dives - count)
-    return Due(rule, part, due_on, cause, done_on, count, left, calendar_on)
+    if legal is not None:
+        calendar.append((legal.due_on, "time"))
+    events = [
+        *_after_dives(rule, dived, done_on, today),
+        *_after_mishaps(rule, befell, done_on),
+        *_reached(rule, dived, since),
+    ]
+    due_on, cause = min([*events, *calendar], default=(None, ""))
+    calendar_on = min((on for on, _ in calendar), default=None)
+    dives_left, hours_left = _left(rule, dived, since)
+    return Due(
+        rule, part, due_on, cause, done_on, dived.dives(since), dives_left, calendar_on, hours_left, legal
+    )
 
 
 def contaminated(done: Sequence[Done]) -> list[Due]:
@@ -110,51 +137,90 @@ def _is_the_very_act(done: Done, rule: CareRule) -> bool:
 def _counts(done: Done, rule: CareRule, related: frozenset[str]) -> bool:
     if done.contaminates:  # the wrong grease is no care
         return False
+    if rule.test is not None:
+        told = done.test or _TEST_OF_TASK.get(Task(done.task))
+        return done.part is None and told == rule.test
     same_task = done.task == rule.task or done.task in COUNTS_TOO.get(rule.task, ())
     if rule.on_item:
         return same_task and done.part is None
     return same_task and (done.part is None or done.part in related)
 
 
-def _after_dives(rule: CareRule, since: Sequence[Dived], today: date) -> list[tuple[date, str]]:
+def _after_dives(rule: CareRule, dived: History, done_on: date | None, today: date) -> list[tuple[date, str]]:
     found = []
-    if rule.every.each_dive and since:
-        last = since[-1].on
-        if rule.critical or today - last < timedelta(days=LAPSE_DAYS):
-            found.append((last, "dived"))
-    met = [
-        (dive.on, rule.every.after & dive.conditions) for dive in since if rule.every.after & dive.conditions
-    ]
-    if met:
-        first = met[0][0]
-        causes = frozenset[str]().union(*(wanted for on, wanted in met if on == first))
-        found.append((first, ", ".join(sorted(causes))))
+    last = dived.last(dived.after(done_on)) if rule.every.each_dive else None
+    if last is not None and (rule.critical or today - last < timedelta(days=LAPSE_DAYS)):
+        found.append((last, "dived"))
+    met = dived.met(rule.every.after, done_on) if rule.every.after else None
+    if met is not None:
+        found.append((met[0], ", ".join(sorted(met[1]))))
     return found
 
 
-def _counted(rule: CareRule, since: Sequence[Dived]) -> list[tuple[date, str]]:
-    if rule.every.dives is None:
+def _after_mishaps(rule: CareRule, befell: Sequence[Befell], done_on: date | None) -> list[tuple[date, str]]:
+    """Return the first day since the care on which something befell the item that the rule answers, with all of that day."""
+    met = [b for b in befell if b.happened in rule.every.happened and (done_on is None or b.on > done_on)]
+    if not met:
         return []
-    count = 0
-    for dive in since:
-        count += dive.dives
-        if count >= rule.every.dives:
-            return [(dive.on, f"{rule.every.dives} dives")]
-    return []
+    first = min(b.on for b in met)
+    return [(first, ", ".join(sorted({b.happened for b in met if b.on == first})))]
 
 
-def _by_calendar(rule: CareRule, done_on: date | None, begun_on: date) -> date | None:
-    """Add days or months to the day the count began; a test by law counts from a known test only."""
+def _reached(rule: CareRule, dived: History, since: int) -> list[tuple[date, str]]:
+    """Return the days on which the dives and the hours of the rule were full."""
+    found, every = [], rule.every
+    if every.dives is not None and (on := dived.dives_reach(since, every.dives)):
+        found.append((on, f"{every.dives} dive" + ("" if every.dives == 1 else "s")))
+    if every.hours is not None and (on := dived.hours_reach(since, every.hours)):
+        found.append((on, f"{every.hours:g} hour" + ("" if every.hours == 1 else "s")))
+    return found
+
+
+def _left(rule: CareRule, dived: History, since: int) -> tuple[int | None, float | None]:
+    """Return the dives and the hours that are left; hours count as dives of this item's usual length."""
     every = rule.every
-    if every.months is None and every.days is None:
+    dives = None if every.dives is None else max(0, every.dives - dived.dives(since))
+    if every.hours is None:
+        return dives, None
+    hours = max(0.0, every.hours - dived.hours(since))
+    usual = dived.hours(0) / dived.dives(0) if dived.dives(0) else ASSUMED_MIN / 60
+    by_hours = ceil(round(hours / usual, 6))
+    return (by_hours if dives is None else min(dives, by_hours)), round(hours, 2)
+
+
+def _by_calendar(rule: CareRule, begun_on: date) -> list[tuple[date, str]]:
+    """Add days and months to the day the count began."""
+    every, found = rule.every, []
+    if every.months is not None and not rule.by_law:
+        found.append((begun_on + relativedelta(months=every.months), "time"))
+    if every.days is not None:
+        found.append((begun_on + timedelta(days=every.days), "time"))
+    return found
+
+
+def _by_age(rule: CareRule, acts: Sequence[Done], facts: ItemFacts) -> list[tuple[date, str]]:
+    """Add months to the date of manufacture: of what was put in last, where it was told, else of the item as it came."""
+    if rule.every.age_months is None:
+        return []
+    put_in = max((d for d in acts if d.task == Task.REPLACE), key=lambda d: d.on, default=None)
+    made_on = facts.made_on if put_in is None else put_in.made_on
+    return [(made_on + relativedelta(months=rule.every.age_months), "age")] if made_on else []
+
+
+def _by_first_use(rule: CareRule, dived: History, since: int) -> list[tuple[date, str]]:
+    months, first = rule.every.first_use_months, dived.first(since)
+    return [(first + relativedelta(months=months), "first use")] if months is not None and first else []
+
+
+def _by_law(rule: CareRule, acts: Sequence[Done], facts: ItemFacts, dived: History) -> LegalDue | None:
+    if not rule.by_law or rule.every.months is None:
         return None
-    if rule.by_law:
-        return month_end(done_on + relativedelta(months=every.months or 0)) if done_on else None
-    if every.months is not None:
-        return begun_on + relativedelta(months=every.months)
-    return begun_on + timedelta(days=every.days or 0)
-
-
-def month_end(on: date) -> date:
-    """Return the last day of a date's month: a test by law is in date through the month it falls due."""
-    return on.replace(day=monthrange(on.year, on.month)[1])
+    stamps = {CylinderTest.HYDROSTATIC: facts.hydro_due_on, CylinderTest.VISUAL: facts.visual_due_on}
+    return next_test(
+        rule.every.months,
+        [Passed(d.on, d.next_on) for d in acts],
+        counts_from_due=rule.counts_from_due,
+        stamp=stamps.get(rule.test) if rule.test else None,
+        made_on=facts.made_on,
+        used=dived.between,
+    )

@@ -1,22 +1,34 @@
-"""From facts to tasks, and from tasks whose hour has come to notices. Both can be run again at will and add nothing."""
+"""From facts to tasks: what is due in a locker, and when somebody is to be told. It can be run again at will."""
 
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, time, timedelta
-from functools import lru_cache
+from functools import cache, lru_cache
+from hashlib import sha256
 
-from scheduler.care import CareRule, Every, care_of_item, care_of_part, rule_by_id
+from scheduler.care import CARE, care_of_item, care_of_part
+from scheduler.care_rule import CareRule, Every, Status
 from scheduler.clock import local_date
 from scheduler.due import Due, contaminated, due
-from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on
-from store import care_log, dives, items, lockers, outbox, tasks
-from store.catalogue import CATALOGUE, ItemFacts, Part
+from scheduler.history import History
+from scheduler.law import LAW, RegionLaw
+from scheduler.policy import Wishes, evening_of, hour_of, next_telling
+from scheduler.trips import EVE, TripDue, calls, due_with_trip, next_call
+from store import care_log, dives, items, lockers, mishaps, tasks, trips
+from store.catalogue import CATALOGUE, ItemFacts, ItemType, Part
 from store.engine import Session
-from store.tables import CareTask, Chat, Item, Locker, ManualNote, Notice
+from store.tables import CareTask, Chat, Item, Locker, ManualNote
 from store.vocabulary import Region
 
-SWEEP = 1_000
-"""Tasks turned to notices in one unit of work, so that a sweep never holds the writer for long."""
+
+@cache
+def edition() -> str:
+    """Name the rules that tasks are worked out with: a locker that others worked out is worked out anew."""
+    tables: tuple[tuple[CareRule | RegionLaw | ItemType, ...], ...]
+    tables = (CARE, tuple(LAW.values()), tuple(CATALOGUE.values()))
+    rows = [asdict(row) for table in tables for row in table]
+    return sha256(json.dumps(rows, default=sorted).encode()).hexdigest()[:12]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +59,13 @@ def work_out(session: Session, locker_id: int, today: date) -> list[ItemDue]:
     region = region_of(lockers.locker(session, locker_id))
     dived = dives.by_item(session, locker_id)
     done = care_log.by_item(session, locker_id)
+    befell = mishaps.by_item(session, locker_id)
     manuals = care_log.manuals(session, locker_id)
     found = []
     for item in items.of_locker(session, locker_id):
         key = lockers.number(item.id)
         facts = items.facts_of(item)
+        history = History(dived.get(key, ()))
         rows = _rules(item, facts.region or region, manuals.get(key, ()))
         dues = [
             due(
@@ -59,9 +73,11 @@ def work_out(session: Session, locker_id: int, today: date) -> list[ItemDue]:
                 part,
                 related,
                 added_on=item.added_on,
-                dived=dived.get(key, ()),
+                dived=history,
                 done=done.get(key, ()),
                 today=today,
+                befell=befell.get(key, ()),
+                facts=facts,
             )
             for rule, part, related in rows
         ]
@@ -75,6 +91,7 @@ def region_of(locker: Locker) -> Region | None:
     return Region(locker.region) if locker.region else None
 
 
+_MANUAL = "the maker's manual, as you recorded it"
 _Row = tuple[CareRule, str, frozenset[str]]
 
 
@@ -91,7 +108,7 @@ def _rules(item: Item, region: Region | None, manuals: Sequence[ManualNote]) -> 
 def _rules_of(item_kind: str, facts: ItemFacts, region: Region | None) -> Sequence[_Row]:
     """Return the rules of such an item, each with its part and the parts whose care counts for it."""
     kind = CATALOGUE[item_kind]
-    rows: list[_Row] = [(rule, "", frozenset()) for rule in care_of_item(kind, region)]
+    rows: list[_Row] = [(rule, "", frozenset()) for rule in care_of_item(kind, facts, region)]
     for part in kind.parts:
         if part.care and part.fits(facts):
             rows += [(rule, part.key, _related(part, kind.parts)) for rule in care_of_part(part.facts(facts))]
@@ -105,18 +122,34 @@ def _related(part: Part, parts: Sequence[Part]) -> frozenset[str]:
 
 
 def _by_manual(rule: CareRule, part: str, manuals: Sequence[ManualNote]) -> CareRule:
-    """Let the interval of the maker's manual, where the diver recorded one, go before ours."""
+    """Let the interval of the maker's manual, where the diver recorded one, go before ours.
+
+    Law goes before the manual, but a cylinder with a permit of its own is tested by what that permit says.
+    """
     for note in manuals:
-        counted = note.every_dives or note.every_months
+        counted = note.every_dives or note.every_months or note.every_days or note.every_hours
         if (
             counted
             and (note.part or "") in {part, ""}
             and (note.task or rule.task) == rule.task
-            and not rule.by_law
+            and (rule.by_permit or not rule.by_law)
         ):
-            every = Every(note.every_dives, None, note.every_months, rule.every.each_dive, rule.every.after)
-            return replace(rule, every=every, source="the maker's manual, as you recorded it")
+            every = Every(
+                note.every_dives,
+                note.every_days,
+                note.every_months,
+                rule.every.each_dive,
+                rule.every.after,
+                note.every_hours,
+                happened=rule.every.happened,
+            )
+            return replace(rule, every=every, source=_MANUAL, status=Status.SEEN)
     return rule
+
+
+def by_maker(rule: CareRule) -> bool:
+    """Tell whether the interval of a rule is the maker's, as the diver recorded it."""
+    return rule.source == _MANUAL
 
 
 def refresh(session: Session, chat: Chat, now: datetime) -> list[ItemDue]:
@@ -141,21 +174,72 @@ def refresh(session: Session, chat: Chat, now: datetime) -> list[ItemDue]:
                 rule=found.rule.id,
                 task=found.rule.task.value,
                 critical=found.rule.critical,
+                changed_at=now,
             )
             if row.id is not None and row.due_on != found.due_on and key in until:
                 del until[key]  # facts have answered the wish
                 care_log.fulfil(session, chat.locker_id, item_id, found.part, found.rule.id)
             _bring_up_to_date(row, found, wishes, until.get(key), now)
+            if not told.reminders:
+                row.notify_at = None
             session.add(row)
     tasks.remove(session, kept.values())
+    _plan_calls(session, chat.locker_id, standing, told, now)
+    locker = lockers.locker(session, chat.locker_id)
+    locker.planned_by = edition()
+    session.add(locker)
     session.flush()
     return standing
+
+
+def with_trip(
+    standing: Sequence[ItemDue], from_on: date, to_on: date, dives_planned: int, today: date
+) -> list[tuple[ItemDue, TripDue]]:
+    """Return what a trip makes due, gravest and earliest first, each with its item."""
+    found = [(i, t) for i in standing for t in due_with_trip(i.dues, from_on, to_on, dives_planned, today)]
+    return sorted(found, key=lambda p: (not p[1].due.rule.critical, p[1].on))
+
+
+def _plan_calls(
+    session: Session, locker_id: int, standing: Sequence[ItemDue], chat: Chat, now: datetime
+) -> None:
+    """Say of each trip ahead when to speak of it next."""
+    today, wishes = local_date(now, chat.zone), wishes_of(chat)
+    for trip in trips.ahead(session, locker_id, today):
+        found = with_trip(standing, trip.from_on, trip.to_on, trip.dives or 0, today)
+        call = next_call(calls(t for _, t in found), trip.from_on, trip.told, today)
+        trip.notify_at = call_at(*call, wishes, now) if call and chat.reminders else None
+        session.add(trip)
+
+
+def call_at(days_before: int, on: date, wishes: Wishes, now: datetime) -> datetime | None:
+    """Return the instant of a call before a trip; None where the evening of the last check is over."""
+    if days_before > EVE:
+        return _next_hour(on, wishes, now)
+    at = evening_of(on, wishes)
+    return at if at >= now else None
+
+
+def replan(session: Session, now: datetime, limit: int) -> int:
+    """Work lockers out anew whose tasks other rules than today's gave; return how many were.
+
+    An update of the program changes rules for divers who have not written since.
+    """
+    stale = lockers.planned_otherwise(session, edition(), limit)
+    for locker_id in stale:
+        chat = lockers.reminder_chat(session, locker_id)
+        if chat is not None:
+            refresh(session, chat, now)
+        else:
+            lockers.locker(session, locker_id).planned_by = edition()
+    session.flush()
+    return len(stale)
 
 
 def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date | None, now: datetime) -> None:
     today = local_date(now, wishes.zone)
     if row.due_on != found.due_on:
-        row.told = None
+        row.told, row.changed_at = None, now
     row.due_on, row.cause = found.due_on, found.cause
     row.notify_at = None
     if found.due_on is None:
@@ -168,53 +252,3 @@ def _next_hour(on: date, wishes: Wishes, now: datetime) -> datetime:
     """Return the diver's hour on a day, or the next one where that has passed: what was just said is not said again at once."""
     at = hour_of(on, wishes)
     return at if at >= now else hour_of(local_date(now, wishes.zone) + timedelta(days=1), wishes)
-
-
-def sweep(session: Session, now: datetime) -> int:
-    """Turn tasks whose hour has come into notices; return how many tasks were taken."""
-    ripe = tasks.to_notify(session, now, SWEEP)
-    chats = tasks.chats_of(session, (locker.id for _, _, locker in ripe if locker.id is not None))
-    for task, item, locker in ripe:
-        chat = chats.get(task.locker_id)
-        if chat is None or item.retired_on is not None or task.due_on is None:
-            task.notify_at = None
-            continue
-        _notify(
-            session, task, chat, rule_by_id(task.rule, items.facts_of(item).region or region_of(locker)), now
-        )
-    session.flush()
-    return len(ripe)
-
-
-def _notify(session: Session, task: CareTask, chat: Chat, rule: CareRule, now: datetime) -> None:
-    today = local_date(now, chat.zone)
-    due_on = task.due_on or today
-    put_off = care_log.put_off_until(session, task.locker_id).get((task.item_id, task.part, task.rule))
-    wished = put_off is not None and put_off <= today
-    stage = stage_on(rule, due_on, today)
-    if stage is not None and (wished or task.told is None or stage > task.told):
-        outbox.add(
-            session, _notice(task, chat, due_on, stage=stage, again=put_off if wished else None, now=now)
-        )
-        task.told = stage
-    if wished:
-        care_log.fulfil(session, task.locker_id, task.item_id, task.part, task.rule)
-    speak_on = next_telling(rule, due_on, task.told, today)
-    task.notify_at = hour_of(speak_on, wishes_of(chat)) if speak_on else None
-
-
-def _notice(
-    task: CareTask, chat: Chat, due_on: date, *, stage: int, again: date | None, now: datetime
-) -> Notice:
-    occurrence = f"{due_on.isoformat()}/{stage}" + (f"/again {again.isoformat()}" if again else "")
-    return Notice(
-        key=f"{task.locker_id}/{task.item_id}/{task.part}/{task.rule}/{occurrence}",
-        locker_id=task.locker_id,
-        chat_id=lockers.number(chat.id),
-        item_id=task.item_id,
-        part=task.part,
-        rule=task.rule,
-        due_on=due_on,
-        stage=stage_name(stage),
-        send_at=now,
-    )

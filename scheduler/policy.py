@@ -4,12 +4,16 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.care import CareRule
+from scheduler.care_rule import CareRule
 
 GRACE_DAYS = 7
 """Days from being told that a task is due to being told that it is overdue."""
 REPEAT_DAYS = 7
 """A critical task that stays overdue is repeated that often; nothing else is."""
+EVENING = time(18)
+"""A last check before leaving is said in the evening, whatever the diver's hour."""
+AFTERNOON = time(16)
+"""A diver's hour from then on is evening enough."""
 ATTEMPTS = 8
 """A notice that failed that often is given up."""
 FIRST_RETRY = timedelta(seconds=30)
@@ -80,6 +84,19 @@ def hour_of(on: date, wishes: Wishes) -> datetime:
     """Return the instant of the digest on a local day; an hour that falls into quiet hours moves to their end."""
     at = datetime.combine(on, wishes.digest_at, ZoneInfo(wishes.zone))
     return after_quiet(at.astimezone(UTC), wishes)
+
+
+def evening_of(on: date, wishes: Wishes) -> datetime:
+    """Return the instant of a last check on a local day: the diver's hour if that is late enough, else the evening.
+
+    Where that lies in the quiet hours it is said an hour before they begin, or else as soon as they end that day.
+    """
+    zone = ZoneInfo(wishes.zone)
+    evening = wishes.digest_at if wishes.digest_at >= AFTERNOON else EVENING
+    before_quiet = datetime.combine(on, wishes.quiet_from) - timedelta(hours=1)
+    tried = (evening, before_quiet.time() if before_quiet.date() == on else wishes.quiet_to, wishes.quiet_to)
+    instants = [datetime.combine(on, at, zone).astimezone(UTC) for at in tried]
+    return next((at for at in instants if after_quiet(at, wishes) == at), instants[-1])
 
 
 def after_quiet(at: datetime, wishes: Wishes) -> datetime:

@@ -8,11 +8,14 @@ from apscheduler.schedulers.asyncio import AsyncIOScheduler
 
 from scheduler.clock import Clock
 from scheduler.deliver import Courier, deliver
-from scheduler.plan import SWEEP, sweep
-from store import outbox, tasks
+from scheduler.plan import replan
+from scheduler.sweep import SWEEP, sweep
+from store import outbox, tasks, trips
 from store.engine import Session, Store
 
 EVERY_S = 20
+REPLAN = 50
+"""Lockers worked out anew in one unit of work, so that divers who write meanwhile need not wait."""
 log = structlog.get_logger(__name__)
 
 
@@ -25,8 +28,16 @@ async def tick(store: Store, courier: Courier, clock: Clock) -> int:
 
 def next_tick(session: Session) -> datetime | None:
     """Return the next instant at which a tick would find work, None if facts must change first."""
-    waiting = [at for at in (tasks.next_notify(session), outbox.next_send(session)) if at is not None]
-    return min(waiting, default=None)
+    waiting = (tasks.next_notify(session), trips.next_call(session), outbox.next_send(session))
+    return min((at for at in waiting if at is not None), default=None)
+
+
+def catch_up(store: Store, clock: Clock) -> int:
+    """Work out anew what other rules than today's gave, as after an update; return how many lockers."""
+    total = 0
+    while done := store.write(lambda s: replan(s, clock.now(), REPLAN)):
+        total += done
+    return total
 
 
 def start(

@@ -20,6 +20,9 @@ class Done:
     substance: str | None = None
     contaminates: bool = False
     by_technician: bool = False
+    test: str | None = None
+    next_on: date | None = None
+    made_on: date | None = None
 
 
 def add(session: Session, care: Care) -> Care:
@@ -47,7 +50,19 @@ def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
     query = select(Care).where(Care.locker_id == locker_id).order_by(col(Care.on), col(Care.id))
     found: dict[int, list[Done]] = defaultdict(list)
     for c in session.exec(query):
-        found[c.item_id].append(Done(c.task, c.part, c.on, c.substance, c.contaminates, c.by_technician))
+        found[c.item_id].append(
+            Done(
+                c.task,
+                c.part,
+                c.on,
+                c.substance,
+                c.contaminates,
+                c.by_technician,
+                c.test,
+                c.next_on,
+                c.made_on,
+            )
+        )
     return found
 
 

@@ -65,6 +65,25 @@ def latest(session: Session, locker_id: int) -> Dive | None:
     ).first()
 
 
+def on_day(session: Session, locker_id: int, on: date) -> list[Dive]:
+    """Return the entries of one day, in the order they were logged."""
+    query = select(Dive).where(Dive.locker_id == locker_id, Dive.on == on).order_by(col(Dive.id))
+    return list(session.exec(query))
+
+
+def recent(session: Session, locker_id: int, limit: int) -> list[Dive]:
+    """Return the newest entries by the day they were dived, newest first."""
+    query = select(Dive).where(Dive.locker_id == locker_id)
+    return list(session.exec(query.order_by(col(Dive.on).desc(), col(Dive.id).desc()).limit(limit)))
+
+
+def remove(session: Session, dive: Dive) -> None:
+    """Take an entry out of the log."""
+    set_items(session, dive, ())
+    session.delete(dive)
+    session.flush()
+
+
 def count(session: Session, locker_id: int) -> int:
     """Count the dives of a locker."""
     return int(

@@ -11,15 +11,18 @@ from sqlalchemy import event, inspect
 from sqlalchemy.orm import UOWTransaction
 from sqlmodel import Session, SQLModel, col, select
 
+from store import imports
 from store.tables import (
     Care,
     Chat,
     Dive,
+    DiveImport,
     DiveItem,
     Item,
     JournalEntry,
     Locker,
     ManualNote,
+    Mishap,
     OwnWord,
     Snooze,
     Trip,
@@ -29,8 +32,10 @@ _FACTS: tuple[type[SQLModel], ...] = (
     Item,
     Dive,
     DiveItem,
+    DiveImport,
     Care,
     ManualNote,
+    Mishap,
     OwnWord,
     Snooze,
     Trip,
@@ -39,10 +44,12 @@ _FACTS: tuple[type[SQLModel], ...] = (
 )
 _BY_TABLE: dict[str, type[SQLModel]] = {str(t.__tablename__): t for t in _FACTS}
 _ONLY: dict[str, frozenset[str]] = {
-    "chat": frozenset({"zone", "digest_at", "quiet_from", "quiet_to", "units"}),
+    "chat": frozenset({"zone", "digest_at", "quiet_from", "quiet_to", "units", "reminders"}),
     "locker": frozenset({"region"}),
 }
 """Of these tables only a change of these columns is the diver's; their rows come and go with the chat."""
+_DERIVED: dict[str, frozenset[str]] = {"trip": frozenset({"told", "notify_at"})}
+"""Columns that are worked out from facts: a change of them is nobody's doing."""
 _KEPT = "journal"
 
 
@@ -108,6 +115,8 @@ def undo(session: Session, entry: JournalEntry, now: datetime) -> list[str]:
                 session.delete(row)
         elif change.get("update"):
             if row is not None:
+                if isinstance(row, DiveImport):  # its dives came in bulk and were not noted one by one
+                    imports.take_out(session, row)
                 for name, value in change["was"].items():
                     setattr(row, name, _typed(model, name, value))
         elif row is None:
@@ -133,7 +142,7 @@ def _before(row: object) -> dict[str, Any]:
     table = _table(row)
     if table not in _BY_TABLE:
         return {}
-    wanted = _ONLY.get(table) or set(_columns(row))
+    wanted = _ONLY.get(table) or set(_columns(row)) - _DERIVED.get(table, frozenset())
     history = {name: inspect(row).attrs[name].history for name in wanted}
     return {name: _plain(h.deleted[0]) for name, h in history.items() if h.has_changes() and h.deleted}
 

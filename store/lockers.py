@@ -10,11 +10,13 @@ from store.tables import (
     CareTask,
     Chat,
     Dive,
+    DiveImport,
     DiveItem,
     Item,
     JournalEntry,
     Locker,
     ManualNote,
+    Mishap,
     Notice,
     OwnWord,
     SeenUpdate,
@@ -62,6 +64,23 @@ def reminder_chat(session: Session, locker_id: int) -> Chat | None:
     return session.exec(query.limit(1)).first()
 
 
+def chat_of_calendar(session: Session, token: str) -> Chat | None:
+    """Return the chat whose locker's calendar feed has that token, None if there is none."""
+    found = session.exec(select(Locker).where(Locker.calendar_token == token)).first()
+    if found is None:
+        return None
+    query = select(Chat).where(Chat.locker_id == found.id).order_by(col(Chat.id))
+    return session.exec(query.limit(1)).first()
+
+
+def planned_otherwise(session: Session, edition: str, limit: int) -> list[int]:
+    """Return lockers whose care tasks were worked out by another edition of the rules."""
+    other = col(Locker.planned_by).is_(None) | (col(Locker.planned_by) != edition)
+    return [
+        number(i) for i in session.exec(select(Locker.id).where(other).order_by(col(Locker.id)).limit(limit))
+    ]
+
+
 def seen(session: Session, wire: str, update_id: str, now: datetime) -> bool:
     """Note an update and tell whether it had acted before."""
     if session.get(SeenUpdate, (wire, update_id)) is not None:
@@ -77,7 +96,20 @@ def forget(session: Session, locker_id: int) -> None:
     session.exec(delete(Button).where(col(Button.chat_id).in_(chats)))
     session.exec(delete(JournalEntry).where(col(JournalEntry.chat_id).in_(chats)))
     session.exec(delete(DiveItem).where(col(DiveItem.item_id).in_(items)))
-    for table in (OwnWord, Notice, CareTask, Snooze, ManualNote, Care, Trip, Dive, Item, Chat):
+    for table in (
+        OwnWord,
+        Notice,
+        CareTask,
+        Snooze,
+        ManualNote,
+        Mishap,
+        Care,
+        Trip,
+        Dive,
+        DiveImport,
+        Item,
+        Chat,
+    ):
         session.exec(delete(table).where(col(table.locker_id) == locker_id))
     session.exec(delete(Locker).where(col(Locker.id) == locker_id))
 

@@ -2,15 +2,30 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from typing import TypedDict
 
-from sqlalchemy import CursorResult
+from sqlalchemy import CursorResult, insert
 from sqlmodel import Session, col, func, select, update
 
 from store.tables import Chat, Notice
 
 LEASE = timedelta(minutes=2)
 """How long a claimed notice may be in flight before another worker may take it again."""
+
+
+class NewNotice(TypedDict):
+    """A notice of a task that is to be queued."""
+
+    key: str
+    locker_id: int
+    chat_id: int
+    item_id: int
+    part: str
+    rule: str
+    due_on: date
+    stage: str
+    send_at: datetime
 
 
 def add(session: Session, notice: Notice) -> bool:
@@ -24,6 +39,18 @@ def add(session: Session, notice: Notice) -> bool:
     before.state, before.send_at, before.attempts, before.error = "pending", notice.send_at, 0, None
     session.add(before)
     return True
+
+
+def add_all(session: Session, notices: Sequence[NewNotice]) -> None:
+    """Queue notices as `add` does, with one read and one write for all that are new."""
+    keys = [notice["key"] for notice in notices]
+    states = dict(session.exec(select(Notice.key, Notice.state).where(col(Notice.key).in_(keys))).all())
+    new = [notice for notice in notices if notice["key"] not in states]
+    if new:
+        session.connection().execute(insert(Notice), new)
+    for notice in notices:
+        if states.get(notice["key"]) == "cancelled":
+            add(session, Notice(**notice))
 
 
 def release_expired(session: Session, now: datetime) -> None:
@@ -46,19 +73,17 @@ def claim(session: Session, now: datetime, chats: int) -> dict[int, list[Notice]
         .order_by(func.min(Notice.send_at))
         .limit(chats)
     )
-    claimed: dict[int, list[Notice]] = {}
-    for chat_id in session.exec(waiting).all():
-        ripe = select(Notice.id).where(
-            Notice.chat_id == chat_id, Notice.state == "pending", Notice.send_at <= now
-        )
-        ids = list(session.exec(ripe))
-        session.exec(
-            update(Notice)
-            .where(col(Notice.id).in_(ids), col(Notice.state) == "pending")
-            .values(state="claimed", lease_until=now + LEASE, attempts=Notice.attempts + 1),
-        )
-        rows = session.exec(select(Notice).where(col(Notice.id).in_(ids), Notice.state == "claimed"))
-        claimed[chat_id] = sorted(rows, key=lambda n: n.id or 0)
+    claimed: dict[int, list[Notice]] = {chat_id: [] for chat_id in session.exec(waiting)}
+    taken = session.exec(
+        update(Notice)
+        .where(col(Notice.chat_id).in_(list(claimed)))
+        .where(col(Notice.state) == "pending", col(Notice.send_at) <= now)
+        .values(state="claimed", lease_until=now + LEASE, attempts=Notice.attempts + 1)
+        .returning(Notice)
+        .execution_options(synchronize_session=False, populate_existing=True)
+    ).scalars()
+    for notice in sorted(taken, key=lambda n: n.id or 0):
+        claimed[notice.chat_id].append(notice)
     return claimed
 
 

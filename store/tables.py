@@ -17,6 +17,10 @@ class Locker(SQLModel, table=True):
     id: int | None = Field(default=None, primary_key=True)
     created_at: datetime
     region: str | None = None
+    calendar_token: str | None = Field(default=None, unique=True, index=True)
+    """Whoever knows it may read the calendar feed; None: no feed was asked for."""
+    planned_by: str | None = None
+    """Derived: the edition of the rules that the care tasks were worked out with; another edition works them out anew."""
 
 
 class Chat(SQLModel, table=True):
@@ -33,6 +37,8 @@ class Chat(SQLModel, table=True):
     quiet_from: str = "22:00"
     quiet_to: str = "07:00"
     units: str = "metric"
+    reminders: bool = True
+    """False: nothing is said unasked; what is due is still kept and shown."""
     last_digest_on: date | None = None
     muted_at: datetime | None = None
     hold_until: datetime | None = None
@@ -86,6 +92,30 @@ class Dive(SQLModel, table=True):
     conditions: list[str] = Field(sa_column=Column(JSON, nullable=False))
     logged_at: datetime
     logged_by: str
+    started: str | None = None
+    """Local time of day it began, "10:15"; None: not said."""
+    import_id: int | None = Field(default=None, index=True)
+    """The file it came from; None: told by hand."""
+
+
+class DiveImport(SQLModel, table=True):
+    """A dive log file that was sent: read and shown, and only counted once the diver says so.
+
+    `content`: its dives and kit, with what was skipped; emptied once it is counted or dropped. `answers`: which item of
+    the locker each kit of the file is, 0 for none. `state`: shown -> counted | dropped.
+    """
+
+    __tablename__ = "dive_import"
+    __table_args__ = {"sqlite_autoincrement": True}
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    name: str
+    content: dict[str, Any] = Field(sa_column=Column(JSON, nullable=False))
+    answers: dict[str, int] = Field(sa_column=Column(JSON, nullable=False))
+    state: str = "shown"
+    sent_at: datetime
+    sent_by: str
 
 
 class DiveItem(SQLModel, table=True):
@@ -110,7 +140,27 @@ class Care(SQLModel, table=True):
     """What was put on it takes the part out of oxygen service."""
     by_technician: bool = False
     on: date
+    month_only: bool = False
+    """Only the month of it is known; `on` is its first day."""
+    test: str | None = None
+    """Which test of a cylinder; None: told by its task alone."""
+    next_on: date | None = None
+    """First day of the next due month as stamped or certified at this test; it goes before our arithmetic."""
+    made_on: date | None = None
+    """Date of manufacture printed on what was put in; None: not told."""
     done_by: str
+    logged_at: datetime
+
+
+class Mishap(SQLModel, table=True):
+    """What befell an item: it asks for a look until an act of care answers it."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    item_id: int = Field(foreign_key="item.id", index=True, ondelete="CASCADE")
+    happened: str
+    on: date
+    told_by: str
     logged_at: datetime
 
 
@@ -127,6 +177,9 @@ class ManualNote(SQLModel, table=True):
     task: str | None = None
     every_dives: int | None = None
     every_months: int | None = None
+    every_days: int | None = None
+    every_hours: float | None = None
+    """Hours of immersion."""
     ring: str | None = None
     """AS568 dash number of its O-ring."""
     text: str
@@ -167,6 +220,10 @@ class Trip(SQLModel, table=True):
     water: str | None = None
     min_temp_c: float | None = None
     max_temp_c: float | None = None
+    told: int | None = None
+    """Derived: days before leaving that the last call spoke of (see `scheduler.trips`), None before the first."""
+    notify_at: datetime | None = Field(default=None, index=True)
+    """Derived: when the next call is to be made, None when all is said."""
 
 
 class CareTask(SQLModel, table=True):
@@ -191,6 +248,8 @@ class CareTask(SQLModel, table=True):
     told: int | None = None
     """The stage somebody was told of last (see `scheduler.policy`), None if of none since it fell due."""
     notify_at: datetime | None = Field(default=None, index=True)
+    changed_at: datetime
+    """When `due_on` last changed."""
 
 
 class Notice(SQLModel, table=True):
@@ -205,10 +264,13 @@ class Notice(SQLModel, table=True):
     key: str = Field(unique=True)
     locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
     chat_id: int = Field(foreign_key="chat.id", index=True, ondelete="CASCADE")
-    item_id: int
-    part: str
-    rule: str
+    item_id: int | None = None
+    """None: the notice is about a trip as a whole."""
+    trip_id: int | None = None
+    part: str = ""
+    rule: str = ""
     due_on: date
+    """The day the task falls due, or the day of leaving."""
     stage: str
     send_at: datetime
     state: str = "pending"

@@ -1,11 +1,52 @@
 """Care tasks as worked out: what is due, and whom to tell when."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TypedDict
 
-from sqlmodel import Session, col, delete, select
+import sqlalchemy as sa
+from sqlmodel import Session, col, delete, select, update
 
-from store.tables import CareTask, Chat, Item, Locker
+from store.catalogue import ItemFacts
+from store.tables import CareTask, Chat, Item, Locker, Snooze
+from store.vocabulary import Region
+
+
+@dataclass(frozen=True, slots=True)
+class Ripe:
+    """A task whose hour to be told has come, with what its rule needs to know of the item and the locker."""
+
+    facts: ItemFacts
+    region: Region | None
+    retired_on: date | None
+    id: int
+    locker_id: int
+    item_id: int
+    part: str
+    rule: str
+    due_on: date | None
+    told: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reminded:
+    """A chat that gets the reminders of a locker: what a sweep has to know of it."""
+
+    id: int
+    zone: str
+    digest_at: str
+    quiet_from: str
+    quiet_to: str
+    reminders: bool
+
+
+class Telling(TypedDict):
+    """What is noted of a task after its hour: the stage somebody was told of, and when to tell next."""
+
+    task_id: int
+    told: int | None
+    notify_at: datetime | None
 
 
 def of_locker(session: Session, locker_id: int) -> list[CareTask]:
@@ -38,15 +79,29 @@ def remove(session: Session, tasks: Iterable[CareTask]) -> None:
         session.exec(delete(CareTask).where(col(CareTask.id).in_(gone)))
 
 
-def to_notify(session: Session, now: datetime, limit: int) -> Sequence[tuple[CareTask, Item, Locker]]:
+def to_notify(session: Session, now: datetime, limit: int) -> list[Ripe]:
     """Return tasks whose hour to be told has come, oldest first: one indexed read however many tasks there are."""
+    task = (CareTask.id, CareTask.locker_id, CareTask.item_id, CareTask.part, CareTask.rule)
     query = (
-        select(CareTask, Item, Locker)
+        sa.select(col(Item.facts), col(Locker.region), col(Item.retired_on))
+        .add_columns(*map(col, task), col(CareTask.due_on), col(CareTask.told))
         .join(Item, col(Item.id) == CareTask.item_id)
         .join(Locker, col(Locker.id) == CareTask.locker_id)
         .where(col(CareTask.notify_at) <= now)
+        .order_by(col(CareTask.notify_at), col(CareTask.id))
+        .limit(limit)
     )
-    return list(session.exec(query.order_by(col(CareTask.notify_at), col(CareTask.id)).limit(limit)))
+    return [
+        Ripe(ItemFacts.model_validate(facts), Region(region) if region else None, *columns)
+        for facts, region, *columns in session.connection().execute(query)
+    ]
+
+
+def note_told(session: Session, tellings: Sequence[Telling]) -> None:
+    """Note what was told of tasks, all in one write."""
+    if tellings:
+        this = col(CareTask.id) == sa.bindparam("task_id")
+        session.connection().execute(update(CareTask).where(this), tellings)
 
 
 def next_notify(session: Session) -> datetime | None:
@@ -62,3 +117,20 @@ def chats_of(session: Session, locker_ids: Iterable[int]) -> dict[int, Chat]:
     for chat in session.exec(query.order_by(col(Chat.id).desc())):
         found[chat.locker_id] = chat
     return found
+
+
+def reminded(session: Session, locker_ids: Iterable[int]) -> dict[int, Reminded]:
+    """Return what a sweep has to know of the same chats: to read a thousand of them whole takes three times as long."""
+    columns = (Chat.id, Chat.zone, Chat.digest_at, Chat.quiet_from, Chat.quiet_to, Chat.reminders)
+    query = (
+        sa.select(col(Chat.locker_id), *map(col, columns))
+        .where(col(Chat.locker_id).in_(set(locker_ids)), col(Chat.muted_at).is_(None))
+        .order_by(col(Chat.id).desc())
+    )
+    return {locker_id: Reminded(*chat) for locker_id, *chat in session.connection().execute(query)}
+
+
+def put_off_until(session: Session, locker_ids: Iterable[int]) -> dict[tuple[int, str, str], date]:
+    """Return (item, part, rule) to the date each was put off until, of several lockers in one read."""
+    query = select(Snooze).where(col(Snooze.locker_id).in_(set(locker_ids))).order_by(col(Snooze.id))
+    return {(r.item_id, r.part, r.rule): r.until_on for r in session.exec(query)}

@@ -1,10 +1,11 @@
 """Planned trips of a locker."""
 
-from datetime import date
+from collections.abc import Sequence
+from datetime import date, datetime
 
 from sqlmodel import Session, col, select
 
-from store.tables import Trip
+from store.tables import Locker, Trip
 
 
 def add(session: Session, trip: Trip) -> Trip:
@@ -14,7 +15,36 @@ def add(session: Session, trip: Trip) -> Trip:
     return trip
 
 
+def get(session: Session, locker_id: int, trip_id: int) -> Trip | None:
+    """Return a trip of this locker; None for a number that is not in it."""
+    trip = session.get(Trip, trip_id)
+    return trip if trip is not None and trip.locker_id == locker_id else None
+
+
+def cancel(session: Session, trip: Trip) -> None:
+    """Drop a trip that will not be made."""
+    session.delete(trip)
+    session.flush()
+
+
 def ahead(session: Session, locker_id: int, today: date) -> list[Trip]:
     """Return the trips that are not over, the next one first."""
     query = select(Trip).where(Trip.locker_id == locker_id, Trip.to_on >= today)
     return list(session.exec(query.order_by(col(Trip.from_on), col(Trip.id))))
+
+
+def to_call(session: Session, now: datetime, limit: int) -> Sequence[tuple[Trip, Locker]]:
+    """Return trips of which it is time to speak, oldest first: one indexed read however many trips there are."""
+    query = (
+        select(Trip, Locker)
+        .join(Locker, col(Locker.id) == Trip.locker_id)
+        .where(col(Trip.notify_at) <= now)
+        .order_by(col(Trip.notify_at), col(Trip.id))
+    )
+    return list(session.exec(query.limit(limit)))
+
+
+def next_call(session: Session) -> datetime | None:
+    """Return when the next trip wants to be spoken of, None if none does."""
+    query = select(Trip.notify_at).where(col(Trip.notify_at).is_not(None))
+    return session.exec(query.order_by(col(Trip.notify_at)).limit(1)).first()

@@ -171,6 +171,26 @@ class Task(StrEnum):
     CALIBRATE = "calibrate"
 
 
+class CylinderTest(StrEnum):
+    """A test or inspection of a diving cylinder that its region dates by the month."""
+
+    HYDROSTATIC = "hydrostatic"
+    VISUAL = "visual"
+    VALVE = "valve"
+    EDDY_CURRENT = "eddy_current"
+
+
+class Happening(StrEnum):
+    """What befell an item, on a dive or ashore, that asks for a look whatever the calendar says."""
+
+    FLOODED = "flooded"
+    DRAINED = "drained"
+    OVERHEATED = "overheated"
+    DAMAGED = "damaged"
+    CORRODED = "corroded"
+    LEAKING = "leaking"
+
+
 class Substance(StrEnum):
     """What can be put on a part. The values are contract: `--json` prints them."""
 

@@ -7,7 +7,7 @@ from bot.advice.model import Advice
 from bot.advice.question import About, PartRef, Question
 from bot.advice.substances import STUFF
 from bot.handle import find
-from bot.handle.care import note_act, taints
+from bot.handle.acts import note_act, taints
 from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
 from bot.handle.wording import day, listed, part_name

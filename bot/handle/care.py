@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 
 from bot.advice.compatibility import objections
 from bot.advice.decide import decide
@@ -10,11 +10,13 @@ from bot.advice.rules import Rule
 from bot.advice.substances import STUFF, Trait
 from bot.advice.target import Target
 from bot.advice.wording import contaminated_line
+from bot.handle.acts import note_act, note_mishap, taints
+from bot.handle.cylinder_tests import record_test
 from bot.handle.manual import conflict
 from bot.handle.meant import item_meant, parts_meant
 from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
-from bot.handle.wording import PAST, act, count, day, listed, part_name
+from bot.handle.wording import PAST, act, count, day, day_of, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import LogDive, RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
@@ -23,7 +25,7 @@ from scheduler.due import Due
 from scheduler.plan import region_of
 from store import care_log, items, lockers, tasks
 from store.catalogue import CATALOGUE
-from store.tables import Care, CareTask, Item
+from store.tables import CareTask, Item
 from store.vocabulary import Substance, Task
 
 
@@ -36,19 +38,33 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
     if intent.everything:
         return _on_everything(intent, visit)
     found = item_meant(intent, visit)
-    if isinstance(found, Reply):
-        return found
-    item = found
+    return found if isinstance(found, Reply) else _on_item(intent, found, visit)
+
+
+def _on_item(intent: RecordCare, item: Item, visit: Visit) -> Reply:
+    if intent.happened is not None:
+        return note_mishap(intent.happened, item, intent.on or visit.today, visit)
+    if intent.test is not None and CATALOGUE[item.kind].tested:
+        return record_test(intent, item, visit)
     task = intent.task or Task.CLEAN
     parts: list[str | None] = [*parts_meant(intent, item)] or [None]
     on = intent.on or visit.today
     for part in parts:
         note_act(
-            visit, item, part, task, substance=intent.substance, on=on, by_technician=intent.by_technician
+            visit,
+            item,
+            part,
+            task,
+            substance=intent.substance,
+            on=on,
+            by_technician=intent.by_technician,
+            month_only=intent.month_only,
+            made_on=intent.made_on,
         )
     what = listed([part_name(item, p or "") for p in parts]) if parts != [None] else ""
-    first = f"Noted: {what + ' of ' if what else ''}{item.name} {PAST[task]} {day(on, visit.today)}" + (
-        f", with {STUFF[intent.substance].name}." if intent.substance else "."
+    first = (
+        f"Noted: {what + ' of ' if what else ''}{item.name} {PAST[task]} {day_of(on, visit.today, month_only=intent.month_only)}"
+        + (f", with {STUFF[intent.substance].name}." if intent.substance else ".")
     )
     warned = [line for part in parts if intent.substance for line in _warnings(item, part, intent.substance)]
     lines = [] if warned else _comes_round(visit, item, parts, task)
@@ -96,39 +112,6 @@ def _still_tainted(
     return (
         (f"{item.name} stays out of oxygen service until a technician has cleaned and inspected it.",),
         (Offer("A technician did it", by_technician),),
-    )
-
-
-def taints(item: Item, part: str | None, substance: Substance) -> bool:
-    """Tell whether a substance takes the part out of oxygen service: it burns, and breathing gas touches the part."""
-    return Trait.BURNS in STUFF[substance].traits and bool(conflict(item, part, (substance,), of_gas=True))
-
-
-def note_act(
-    visit: Visit,
-    item: Item,
-    part: str | None,
-    task: Task,
-    *,
-    substance: Substance | None = None,
-    on: date,
-    by_technician: bool = False,
-) -> None:
-    """Add one act to the log; `part` None: the item as a whole."""
-    care_log.add(
-        visit.session,
-        Care(
-            locker_id=visit.locker_id,
-            item_id=lockers.number(item.id),
-            part=part,
-            task=task,
-            substance=substance,
-            contaminates=substance is not None and taints(item, part, substance),
-            by_technician=by_technician,
-            on=on,
-            done_by=visit.actor,
-            logged_at=visit.now,
-        ),
     )
 
 
@@ -302,6 +285,8 @@ def _comes_round(visit: Visit, item: Item, parts: Sequence[str | None], task: Ta
 
 def _again(due: Due, item: Item, visit: Visit) -> str:
     name = part_name(item, due.part)
+    if due.due_on is not None and due.due_on < visit.today and due.calendar_on == due.due_on:
+        return f"{name + ' ' if name else ''}OVERDUE since {day(due.due_on, visit.today)}"
     when = []
     if due.dives_left:
         when.append(f"in {count(due.dives_left, 'dive')}")

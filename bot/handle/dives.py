@@ -1,19 +1,18 @@
-"""Logs dives, puts the last entry right, and says what the dive makes due now and what comes next."""
+"""Logs dives, puts entries right, takes them out, and shows the log."""
 
 from collections.abc import Sequence
-from datetime import date
+from dataclasses import replace
 
 from bot.handle import find
+from bot.handle.acts import note_mishap
 from bot.handle.care import move_newest
+from bot.handle.logged import after, said
+from bot.handle.meant import item_meant
 from bot.handle.visit import Visit
-from bot.handle.wording import Job, act, by_whom, count, day, depth, job_lines, listed, part_name, temperature
+from bot.handle.wording import count, day
 from bot.replies import Reply
-from bot.understand.intents import AddItem, LogDive, Undo
+from bot.understand.intents import LogDive, RecordCare, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
-from scheduler.care import order
-from scheduler.due import Due
-from scheduler.forecast import dives_a_day, expected_on
-from scheduler.plan import ItemDue
 from store import dives, lockers
 from store.catalogue import CATALOGUE
 from store.tables import Dive, Item
@@ -24,13 +23,52 @@ _EITHER_OR = (
     frozenset({ItemKind.DRY_SUIT, ItemKind.WETSUIT}),
 )
 """A dive is done with one of each group: naming one means the others stayed ashore."""
-_NEXT = 3
+_SHOWN = 10
 
 
 def log_dive(intent: LogDive, visit: Visit) -> Reply:
     """Log an entry, or correct the last one, and say what follows from it."""
     if intent.corrects:
         return _correct(intent, visit)
+    if intent.also:
+        return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
+    reply = _log(intent, visit)
+    return _with_mishaps(intent, reply, visit) if intent.happened else reply
+
+
+def _several(told: Sequence[LogDive], visit: Visit) -> Reply:
+    """Log entries told in one breath, the earliest first; what follows is said once, after the last."""
+    ordered = sorted(told, key=lambda i: i.on or visit.today)
+    replies = [log_dive(one, visit) for one in ordered]
+    last = replies[-1]
+    firsts = tuple(r.first.partition(". ")[0] + "." for r in replies[:-1])
+    return replace(
+        last,
+        lines=(*firsts, *last.lines),
+        offers=(Offer("Show my dives", ShowKit(dives=True)), Offer("Undo", Undo())),
+    )
+
+
+def _with_mishaps(intent: LogDive, reply: Reply, visit: Visit) -> Reply:
+    """Record what befell the kit on the dive, and say it before what the dive makes due."""
+    told = [found for one in intent.happened if (found := _mishap(one, intent, visit)) is not None]
+    lines = tuple(line for r in told for line in (r.first, *r.lines))
+    cautions = dict.fromkeys((*(c for r in told for c in r.cautions), *reply.cautions))
+    return replace(reply, lines=(*lines, *reply.lines), cautions=tuple(cautions))
+
+
+def _mishap(one: RecordCare, dive: LogDive, visit: Visit) -> Reply | None:
+    if one.happened is None:
+        return None
+    item = item_meant(one, visit)
+    return (
+        item
+        if isinstance(item, Reply)
+        else note_mishap(one.happened, item, one.on or dive.on or visit.today, visit)
+    )
+
+
+def _log(intent: LogDive, visit: Visit) -> Reply:
     kit = visit.kit()
     on = intent.on or visit.today
     used = _used(intent, kit, visit)
@@ -51,22 +89,26 @@ def log_dive(intent: LogDive, visit: Visit) -> Reply:
         ),
         [lockers.number(i.id) for i in used],
     )
-    return _after(dive, used, visit, "Logged", _strangers(intent, kit))
+    return after(dive, used, visit, "Logged", _strangers(intent, kit))
 
 
 def _correct(intent: LogDive, visit: Visit) -> Reply:
-    dive = (
-        dives.get(visit.session, visit.locker_id, intent.dive_id)
-        if intent.dive_id
-        else dives.latest(visit.session, visit.locker_id)
-    )
-    if not intent.dive_id and (moved := move_newest(intent, dive.logged_at if dive else None, visit)):
-        return moved
-    if dive is None:
-        return Reply(
-            "No dive is logged yet, so there is nothing to correct.",
-            ("Log one like: 2 dives today, salt, 30 m",),
-        )
+    """Put an entry right, or take it out: the one of a button, of a day that was named, or the last one."""
+    found = _meant(intent, visit)
+    if not (intent.dive_id or intent.was_on or intent.removes):
+        told_at = found[0].logged_at if found else None
+        if moved := move_newest(intent, told_at, visit):
+            return moved
+    if not found:
+        return _no_such_dive(intent, visit)
+    if len(found) > 1:
+        of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
+        offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))
+        return Reply("Which of that day?", offers=offers, data={"intent": "log_dive"})
+    return _remove(found[0], visit) if intent.removes else _put_right(found[0], intent, visit)
+
+
+def _put_right(dive: Dive, intent: LogDive, visit: Visit) -> Reply:
     for name in ("dives", "on", "water", "max_depth_m", "duration_min", "min_temp_c", "o2_fraction"):
         value = getattr(intent, name)
         if value is not None:
@@ -83,7 +125,68 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
     visit.session.add(dive)
     visit.session.flush()
     on_it = set(dives.items_of(visit.session, dive_id))
-    return _after(dive, [i for i in kit if i.id in on_it], visit, "Corrected")
+    return after(dive, [i for i in kit if i.id in on_it], visit, "Corrected")
+
+
+def _meant(intent: LogDive, visit: Visit) -> list[Dive]:
+    """Return the entries that a correction may mean."""
+    if intent.dive_id:
+        one = dives.get(visit.session, visit.locker_id, intent.dive_id)
+        return [one] if one else []
+    if intent.was_on:
+        return dives.on_day(visit.session, visit.locker_id, intent.was_on)
+    last = dives.latest(visit.session, visit.locker_id)
+    return [last] if last else []
+
+
+def _no_such_dive(intent: LogDive, visit: Visit) -> Reply:
+    if dives.latest(visit.session, visit.locker_id) is None:
+        return Reply(
+            "No dive is logged yet, so there is nothing to correct.",
+            ("Log one like: 2 dives today, salt, 30 m",),
+            data={"intent": "log_dive"},
+        )
+    when = f"on {day(intent.was_on, visit.today)}" if intent.was_on else "by that number"
+    anew = intent.model_copy(update={"corrects": False, "was_on": None, "on": intent.on or intent.was_on})
+    log_it = (Offer("Log it", anew),) if intent.was_on and not intent.removes else ()
+    return Reply(
+        f"No dive is logged {when}, so I changed nothing.",
+        offers=(*log_it, Offer("Show my dives", ShowKit(dives=True))),
+        data={"intent": "log_dive"},
+    )
+
+
+def _remove(dive: Dive, visit: Visit) -> Reply:
+    gone = said(dive, visit)
+    dives.remove(visit.session, dive)
+    total = dives.count(visit.session, visit.locker_id)
+    return Reply(
+        f"Out of the log: {gone}. {count(total, 'dive')} in all.",
+        ("What is due was worked out anew.",),
+        offers=(Offer("What is due", ShowDue()), Offer("Undo", Undo())),
+        data={"intent": "log_dive", "removed": True, "total": total},
+    )
+
+
+def show_dives(visit: Visit) -> Reply:
+    """Show the newest entries of the log, each with a button that takes it out."""
+    newest = dives.recent(visit.session, visit.locker_id, _SHOWN)
+    total = dives.count(visit.session, visit.locker_id)
+    lines = tuple(f"- {said(d, visit)}" for d in newest)
+    offers = [
+        Offer(
+            f"Remove {day(d.on, visit.today)}: {count(d.dives, 'dive')}",
+            LogDive(corrects=True, removes=True, dive_id=d.id),
+        )
+        for d in newest[:6]
+    ]
+    more = (f"The newest {len(newest)}.",) if total > sum(d.dives for d in newest) else ()
+    return Reply(
+        f"{count(total, 'dive')} logged.",
+        (*lines, *more) or ("Log one like: 2 dives today, salt, 30 m",),
+        offers=tuple(offers),
+        data={"intent": "show_kit", "dives": total, "log": [d.on.isoformat() for d in newest]},
+    )
 
 
 def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
@@ -106,137 +209,3 @@ def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
 def _strangers(intent: LogDive, kit: Sequence[Item]) -> list[str]:
     """Return what was named as dived but is not in the kit."""
     return [mention for mention in intent.items if not find.by_mention(kit, mention)]
-
-
-def _after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers: Sequence[str] = ()) -> Reply:
-    total = dives.count(visit.session, visit.locker_id)
-    first = f"{verb}: {_said(dive, visit)}. {count(total, 'dive')} in all."
-    if not visit.kit():
-        return Reply(
-            first,
-            (
-                "Your kit is still empty, so nothing can fall due. Add it like: add dry suit, plastic zip, latex seals",
-            ),
-            offers=(Offer("Add kit", AddItem()), Offer("Undo", Undo())),
-            data=_data(dive, total, ()),
-        )
-    visit.session.flush()
-    mine = {i.id for i in used}
-    standing = [d for d in visit.standing() if d.item.id in mine]
-    now = _due_now(standing, visit.today)
-    coming = _coming(standing, visit)
-    lines = (
-        [f"Counted for: {listed([i.name for i in used])}."] if used else ["Counted for no item of your kit."]
-    )
-    if strangers:
-        lines.append(f"Not in your kit, so not counted: {listed(strangers)}. Say: add {strangers[0]}")
-    if now:
-        lines += ["Now:", *(f"- {line}" for line in job_lines(now))]
-    if coming:
-        lines += ["Next:", *(f"- {line}" for line in coming)]
-    cautions = tuple(
-        f"Not for the next dive: {j.item.name}. {act(j.rule)}{by_whom(j.rule)}, overdue."
-        for j in now
-        if j.rule.critical and not j.rule.every.each_dive and not j.rule.every.after
-    )
-    return Reply(
-        first,
-        tuple(lines),
-        cautions,
-        (*_kit_offers(dive, used, visit), Offer("Undo", Undo())),
-        _data(dive, total, now),
-    )
-
-
-def _due_now(standing: Sequence[ItemDue], today: date) -> list[Job]:
-    found = [
-        Job(d.item, due.part, due.rule, due.due_on, _trigger(due), d.manual(due.part))
-        for d in standing
-        for due in d.dues
-        if due.due_on is not None and due.due_on <= today
-    ]
-    return sorted(
-        found,
-        key=lambda j: (
-            not j.rule.critical,
-            not j.rule.every.after,
-            order(j.rule),
-        ),
-    )
-
-
-def _trigger(due: Due) -> str:
-    if due.cause in {"dived", ""}:
-        return ""
-    if due.cause == "time":
-        return "its time has come"
-    return f"after {due.cause.replace('_', ' ')}"
-
-
-def _coming(standing: Sequence[ItemDue], visit: Visit) -> list[str]:
-    """Say the few things that come next, nearest first, with the likeliest day for what is counted in dives."""
-    log = dives.log(visit.session, visit.locker_id)
-    since = min((on for on, _ in log), default=visit.today)
-    rate = dives_a_day(log, since, visit.today)
-    found: list[tuple[date, str]] = []
-    for d in standing:
-        for due in d.dues:
-            if due.due_on is not None and due.due_on <= visit.today:
-                continue
-            by_dives = expected_on(due.dives_left, rate, visit.today) if due.dives_left else None
-            on = min((x for x in (by_dives, due.calendar_on) if x is not None), default=None)
-            if on is None:
-                continue
-            name = part_name(d.item, due.part) or d.item.name
-            how = (
-                f"in {count(due.dives_left, 'dive')}, about {day(on, visit.today)}"
-                if due.dives_left and on == by_dives
-                else day(on, visit.today)
-            )
-            found.append((on, f"{act(due.rule)}{by_whom(due.rule)}: {name}, {how}"))
-    return list(dict.fromkeys(line for _, line in sorted(found)))[:_NEXT]
-
-
-def _said(dive: Dive, visit: Visit) -> str:
-    bits = [count(dive.dives, "dive"), day(dive.on, visit.today)]
-    bits += (
-        [f"{dive.water} water" if dive.water in {"salt", "fresh", "brackish"} else str(dive.water)]
-        if dive.water
-        else []
-    )
-    bits += [depth(dive.max_depth_m, visit.imperial)] if dive.max_depth_m else []
-    bits += [f"{dive.duration_min} min"] if dive.duration_min else []
-    bits += [temperature(dive.min_temp_c, visit.imperial)] if dive.min_temp_c is not None else []
-    bits += [f"{dive.o2_fraction:.0%} oxygen".replace("%", " %")] if dive.o2_fraction else []
-    return ", ".join([*bits, *dive.conditions])
-
-
-def _kit_offers(dive: Dive, used: Sequence[Item], visit: Visit) -> list[Offer]:
-    """Offer to take an item off the entry or put one on it."""
-    ids = tuple(lockers.number(i.id) for i in used)
-    ashore = [i for i in visit.kit() if CATALOGUE[i.kind].wet and i not in used]
-    dive_id = lockers.number(dive.id)
-    offers = [
-        Offer(
-            f"Not {i.name}",
-            LogDive(corrects=True, dive_id=dive_id, item_ids=tuple(x for x in ids if x != i.id)),
-        )
-        for i in used
-    ]
-    offers += [
-        Offer(
-            f"Also {i.name}", LogDive(corrects=True, dive_id=dive_id, item_ids=(*ids, lockers.number(i.id)))
-        )
-        for i in ashore
-    ]
-    return offers[:6]
-
-
-def _data(dive: Dive, total: int, now: Sequence[Job]) -> dict[str, object]:
-    return {
-        "intent": "log_dive",
-        "dives": dive.dives,
-        "on": dive.on.isoformat(),
-        "total": total,
-        "due_now": [{"item": j.item.name, "part": j.part or None, "task": j.rule.task.value} for j in now],
-    }

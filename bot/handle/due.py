@@ -1,24 +1,41 @@
 """What is due, why, and not now."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from bot.advice.question import PartRef
 from bot.handle import find
 from bot.handle.visit import HOW_FAR_DAYS, Visit
-from bot.handle.wording import Job, act, by_whom, count, day, job_lines, part_name
-from bot.replies import Kind, Reply
+from bot.handle.why import counted_from, why_due
+from bot.handle.wording import (
+    Job,
+    act,
+    by_whom,
+    count,
+    day,
+    job_lines,
+    law_note,
+    listed,
+    part_name,
+    when_comes,
+)
+from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, ShowDue, Snooze
 from bot.understand.reader import Offer
-from scheduler.care import CareRule, order, rule_by_id
-from scheduler.digest import Digest
+from scheduler.care import order, rule_by_id
+from scheduler.care_rule import CareRule
 from scheduler.due import Due
+from scheduler.outlook import Coming, coming
 from scheduler.plan import ItemDue, region_of
 from scheduler.policy import is_overdue
 from store import care_log, items, lockers, tasks
+from store.catalogue import CATALOGUE
 from store.tables import CareTask, Item
 from store.vocabulary import Task
 
 _MOST_IDS = 200
+_MOST_WHYS = 12
 
 
 def show_due(intent: ShowDue, visit: Visit) -> Reply:
@@ -60,19 +77,34 @@ def _due_reply(
     lines: list[str] = []
     for title, some in (("Now:", now), (f"By {day(until, today)}:", soon)):
         told = [
-            Job(item, t.part, rule, t.due_on, _when(t, rule, today, put_off.get((t.item_id, t.part, t.rule))))
+            Job(item, t.part, rule, t.due_on, when(t, rule, today, put_off.get((t.item_id, t.part, t.rule))))
             for t, item, rule in some
         ]
         if told:
             lines += [title, *(f"- {line}" for line in job_lines(told))]
-    unknown = _unknown_dates(visit, wanted)
-    lines += unknown
+    paced = [c for c in _at_this_pace(visit, wanted) if c.on <= until]
+    if paced:
+        told = [Job(c.item, c.due.part, c.due.rule, c.on, when_comes(c, today)) for c in paced]
+        lines += ["At your pace:", *(f"- {line}" for line in job_lines(told))]
+    lines += _unknown_dates(visit, wanted)
+    lines += law_note(rule for _, _, rule in jobs)
+    later = len(soon) + len(paced)
     first = (
-        f"{count(len(now), 'thing')} due now, {len(soon)} more by {day(until, today)}."
-        if jobs
+        f"{count(len(now), 'thing')} due now, {later} more by {day(until, today)}."
+        if jobs or paced
         else f"Nothing is due by {day(until, today)}."
     )
-    data = {
+    return Reply(first, tuple(lines), offers=_offers([t for t, _, _ in now]), data=_due_data(jobs, paced))
+
+
+def _at_this_pace(visit: Visit, wanted: set[int | None]) -> list[Coming]:
+    """Return what the dives will make due before the calendar does."""
+    found = coming(visit.standing(), visit.ahead(), visit.today)
+    return [c for c in found if c.by_pace is not None and c.item.id in wanted]
+
+
+def _due_data(jobs: Sequence[tuple[CareTask, Item, CareRule]], paced: Sequence[Coming]) -> dict[str, object]:
+    return {
         "intent": "show_due",
         "due": [
             {
@@ -83,8 +115,20 @@ def _due_reply(
             }
             for t, i, _ in jobs
         ],
+        "by_pace": [
+            {
+                "item": c.item.name,
+                "part": c.due.part or None,
+                "task": c.due.rule.task.value,
+                "dives_left": c.due.dives_left,
+                "about": c.on.isoformat(),
+                "earliest": c.by_pace.earliest.isoformat(),
+                "latest": c.by_pace.latest.isoformat() if c.by_pace.latest else None,
+            }
+            for c in paced
+            if c.by_pace is not None
+        ],
     }
-    return Reply(first, tuple(lines), offers=_offers([t for t, _, _ in now]), data=data)
 
 
 def _when_next(task: Task, wanted: set[int | None], visit: Visit) -> Reply | None:
@@ -98,13 +142,9 @@ def _when_next(task: Task, wanted: set[int | None], visit: Visit) -> Reply | Non
     ]
     if not found:
         return None
-    lines = []
-    for i, d in sorted(found, key=lambda p: (p[1].due_on or p[1].calendar_on or date.max, p[0].item.id or 0)):
-        on = d.due_on or d.calendar_on
-        left = f" or in {count(d.dives_left, 'dive')}" if d.dives_left else ""
-        when = f"by {day(on, visit.today)}{left}" if on else "last one not known (say: hydro tested May 2024)"
-        lines.append(f"{act(d.rule)}, {i.item.name}: {when}{by_whom(d.rule)}")
-    check = ("Tests by law: check locally.",) if any(d.rule.by_law for _, d in found) else ()
+    ordered = sorted(found, key=lambda p: (p[1].due_on or p[1].calendar_on or date.max, p[0].item.id or 0))
+    lines = [_next_line(i.item, d, visit.today) for i, d in ordered]
+    check = law_note(d.rule for _, d in found)
     data = {
         "intent": "show_due",
         "due": [
@@ -120,7 +160,22 @@ def _when_next(task: Task, wanted: set[int | None], visit: Visit) -> Reply | Non
     return Reply(f"{lines[0]}.", (*(f"- {line}" for line in lines[1:]), *check), data=data)
 
 
-def _when(task: CareTask, rule: CareRule, today: date, put_off: date | None) -> str:
+def _next_line(item: Item, due: Due, today: date) -> str:
+    """Say when one act on one item is next due, and what a legal date was counted from."""
+    on = due.due_on or due.calendar_on
+    head = f"{act(due.rule)}, {item.name}"
+    if due.rule.by_permit and on is None:
+        return f"{head}: its own permit says how often (say: the permit says hydro every 36 months){by_whom(due.rule)}"
+    if on is None:
+        return f"{head}: last one not known (say: hydro tested May 2024){by_whom(due.rule)}"
+    left = f" or in {count(due.dives_left, 'dive')}" if due.dives_left else ""
+    late = "OVERDUE since" if is_overdue(due.rule, on, today) else "by"
+    basis = f", {counted_from(due.legal)}" if due.legal else ""
+    return f"{head}: {late} {day(on, today)}{left}{by_whom(due.rule)}{basis}"
+
+
+def when(task: CareTask, rule: CareRule, today: date, put_off: date | None) -> str:
+    """Say when a task falls due, whether it is overdue, by whom it is done and whether it was put off."""
     if task.due_on is None:
         return ""
     said = day(task.due_on, today)
@@ -161,27 +216,68 @@ def _pick(intent: ShowDue, visit: Visit) -> Reply:
 
 
 def _why(intent: ShowDue, visit: Visit) -> Reply:
+    """Say of each task what triggers it, the count so far, and who says so."""
+    chosen = _chosen(intent.task_ids, visit) if intent.task_ids else _asked_about(intent, visit)
+    if not chosen:
+        return Reply(
+            "Nothing of that is in your kit's care."
+            if not intent.task_ids
+            else "Nothing of that list is open any more.",
+            ("Say: what is due?",),
+            data={"intent": "show_due", "why": True},
+        )
     standing = visit.standing()
-    chosen = _chosen(intent.task_ids, visit)
-    lines = []
+    ahead = {(c.item.id, c.due.part, c.due.rule.id): c for c in coming(standing, visit.ahead(), visit.today)}
+    told: dict[tuple[str, str], list[str]] = defaultdict(list)
     for task, item, rule in chosen:
-        name = f"{act(rule)}: {part_name(item, task.part) or item.name}"
-        found = _standing(standing, task)
-        since = (
-            f" Last done {day(found.done_on, visit.today)}."
-            if found and found.done_on
-            else " Never recorded."
+        because = why_due(
+            _standing(standing, task), rule, ahead.get((item.id, task.part, rule.id)), visit.today
         )
-        dived = f" {count(found.dives_since, 'dive')} since then." if found else ""
-        lines.append(
-            f"- {name}: {rule.every.in_words()}.{since}{dived} Because {rule.why}. Source: {rule.source}."
-        )
-    lines.append("The maker's manual of your item goes before all of this.")
+        told[act(rule), because].append(part_name(item, task.part) or item.name)
+    lines = [f"- {verb}, {listed(names)}: {because}" for (verb, because), names in told.items()]
+    now = any(t.due_on is not None and t.due_on <= visit.today for t, _, _ in chosen)
     return Reply(
-        "Why these are due:" if chosen else "Nothing of that list is open any more.",
-        tuple(lines),
+        "Why these are due:" if now else "Not due yet. What they hang on:",
+        (
+            *lines,
+            "The maker's manual of your item goes before all of this.",
+            *law_note(r for _, _, r in chosen),
+        ),
         data={"intent": "show_due", "why": True},
     )
+
+
+def _asked_about(intent: ShowDue, visit: Visit) -> list[tuple[CareTask, Item, CareRule]]:
+    """Return the tasks a question in words means: of an item, of an act, or all that is due now; at most a handful."""
+    kit = visit.kit()
+    wanted = {i.id for i in (find.by_mention(kit, intent.item) if intent.item else kit)}
+    rows = [t for t in visit.fresh_tasks() if t.item_id in wanted]
+    if intent.task is not None:
+        rows = [t for t in rows if t.task == intent.task]
+    if intent.refs:
+        rows = about_parts(rows, intent.refs, visit) or rows
+    due_now = [t for t in rows if t.due_on is not None and t.due_on <= visit.today]
+    dated = [t for t in rows if t.due_on is not None]
+    named = intent.item or intent.task or intent.refs
+    ids = [lockers.number(t.id) for t in (due_now or (dated or rows if named else ()))]
+    return _chosen(ids[:_MOST_WHYS], visit)
+
+
+def about_parts(rows: Sequence[CareTask], refs: Sequence[PartRef], visit: Visit) -> list[CareTask]:
+    """Return the tasks on parts that were named, on the whole they belong to, or on its details."""
+    found = []
+    for task in rows:
+        item = visit.item(task.item_id)
+        parts = {p.key: p for p in CATALOGUE[item.kind].parts} if item else {}
+        part = parts.get(task.part)
+        named = {r.part for r in refs if item and r.item == item.kind}
+        if part is not None and named & {
+            part.key,
+            part.part_of,
+            *(k for k, p in parts.items() if p.part_of == part.key),
+        }:
+            found.append(task)
+    return found
 
 
 def _standing(standing: Sequence[ItemDue], task: CareTask) -> Due | None:
@@ -199,42 +295,19 @@ def _standing(standing: Sequence[ItemDue], task: CareTask) -> Due | None:
 
 def _unknown_dates(visit: Visit, wanted: set[int | None]) -> list[str]:
     """Name the tests by law whose last date nobody has said."""
-    missing = [
-        f"- {act(d.rule)}: {i.item.name}"
+    unknown = [
+        (i, d)
         for i in visit.standing()
         if i.item.id in wanted
         for d in i.dues
-        if d.rule.by_law and d.done_on is None
+        if d.rule.by_law and d.due_on is None
     ]
-    return ["Last test not known (say: twinset hydro tested May 2024):", *missing] if missing else []
-
-
-def snooze(intent: Snooze, visit: Visit) -> Reply:
-    """Put tasks off: those of a button, or all that is due now. One day if nothing was said."""
-    rows = [t for i in intent.task_ids if (t := tasks.get(visit.session, visit.locker_id, i)) is not None]
-    if not intent.task_ids:
-        kit = visit.kit()
-        wanted = {i.id for i in (find.by_mention(kit, intent.item) if intent.item else kit)}
-        rows = [
-            t
-            for t in visit.fresh_tasks()
-            if t.item_id in wanted and t.due_on is not None and t.due_on <= visit.today
-        ]
-    until = intent.until or visit.today + timedelta(days=intent.days or 1)
-    data = {"intent": "snooze", "until": until.isoformat(), "tasks": len(rows)}
-    if not rows:
-        return Reply("Nothing is due now, so there is nothing to put off.", data=data)
-    if not visit.today < until <= visit.today + timedelta(days=366):
-        return Reply(
-            "I can put that off from one day to a year: snooze 3 days, or snooze until Friday.", data=data
-        )
-    for task in rows:
-        care_log.put_off(visit.session, visit.locker_id, task.item_id, task.part, task.rule, until=until)
-    grave = any(t.critical for t in rows)
-    cautions = ("Part of this can hurt someone: do not dive it before it is done.",) if grave else ()
-    return Reply(
-        f"Put off until {day(until, visit.today)}: {count(len(rows), 'thing')}.", cautions=cautions, data=data
-    )
+    missing = [f"- {act(d.rule)}: {i.item.name}" for i, d in unknown if not d.rule.by_permit]
+    permits = list(dict.fromkeys(f"- {i.item.name}" for i, d in unknown if d.rule.by_permit))
+    lines = ["Last test not known (say: twinset hydro tested May 2024):", *missing] if missing else []
+    if permits:
+        lines += ["Tested by their own permit (say: the permit says hydro every 36 months):", *permits]
+    return lines
 
 
 def _chosen(task_ids: Sequence[int], visit: Visit) -> list[tuple[CareTask, Item, CareRule]]:
@@ -248,55 +321,10 @@ def _chosen(task_ids: Sequence[int], visit: Visit) -> list[tuple[CareTask, Item,
 
 
 def _rule(task: CareTask, item: Item, visit: Visit) -> CareRule:
-    region = items.facts_of(item).region or region_of(lockers.locker(visit.session, visit.locker_id))
-    return rule_by_id(task.rule, region)
-
-
-def reminder(digest: Digest, today: date) -> Reply:
-    """Say a digest: what can hurt first, then the rest; done, later and why as buttons."""
-    jobs = [
-        Job(
-            line.item,
-            line.task.part,
-            line.rule,
-            line.due_on,
-            _when(line.task, line.rule, today, None),
-            line.manual,
-        )
-        for line in digest.lines
-    ]
-    grave = [j for j in jobs if j.rule.critical]
-    rest = [j for j in jobs if not j.rule.critical]
-    ids = tuple(lockers.number(line.task.id) for line in digest.lines)[:_MOST_IDS]
-    lead = grave[0] if grave else jobs[0]
-    others = len(jobs) - 1
-    first = f"{act(lead.rule)}: {part_name(lead.item, lead.part) or lead.item.name}, {lead.note}." + (
-        f" And {others} more." if others else ""
-    )
-    lines = [f"- {line}" for line in job_lines(grave)] + [f"- {line}" for line in job_lines(rest)]
-    return Reply(
-        first,
-        tuple(lines) if others else (lead.rule.why,),
-        ("Safety first: do not dive what is overdue here.",)
-        if any(line.rule.critical and is_overdue(line.rule, line.due_on, today) for line in digest.lines)
-        else (),
-        (
-            Offer("Done", RecordCare(task_ids=ids)),
-            *((Offer("Part of it", ShowDue(task_ids=ids)),) if others else ()),
-            Offer("Later", Snooze(task_ids=ids, days=1)),
-            Offer("Why", ShowDue(why=True, task_ids=ids)),
-        ),
-        {
-            "notices": [
-                {
-                    "item": line.item.name,
-                    "part": line.task.part or None,
-                    "task": line.task.task,
-                    "due_on": line.due_on.isoformat(),
-                    "stage": line.stage,
-                }
-                for line in digest.lines
-            ],
-        },
-        kind=Kind.REMINDER,
-    )
+    """Return the rule as it stands for this item: with the maker's interval where one was recorded."""
+    found = _standing(visit.standing(), task)
+    if found is not None:
+        return found.rule
+    facts = items.facts_of(item)
+    region = facts.region or region_of(lockers.locker(visit.session, visit.locker_id))
+    return rule_by_id(task.rule, region, facts)

@@ -1,21 +1,24 @@
 """Adds, completes, shows and retires items."""
 
 from dataclasses import replace
+from datetime import date
 
 from bot.advice.substances import STUFF
 from bot.advice.wording import upper_first
 from bot.handle import find
-from bot.handle.care import note_act
+from bot.handle.acts import HAPPENED, note_act
+from bot.handle.dives import show_dives
+from bot.handle.region import COUNTRY, changed_dates, legal_dates
 from bot.handle.visit import Visit
-from bot.handle.wording import act, by_whom, count, day, listed, part_name
+from bot.handle.wording import act, by_whom, count, day, day_of, listed, month, part_name
 from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
 from scheduler.due import Due
-from store import care_log, dives, items, lockers, own_words
+from store import care_log, dives, items, lockers, mishaps, own_words
 from store.catalogue import CATALOGUE, ItemFacts, ItemType
-from store.tables import Item, OwnWord
-from store.vocabulary import ItemKind, Region, SealMaterial, Substance, Task, ZipMaterial
+from store.tables import Care, Item, OwnWord
+from store.vocabulary import Happening, ItemKind, Region, SealMaterial, Substance, Task, ZipMaterial
 
 _OFFERED = (
     ItemKind.DRY_SUIT,
@@ -98,6 +101,9 @@ def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:
                 act_done.task or Task.SERVICE,
                 on=act_done.on or visit.today,
                 by_technician=act_done.by_technician,
+                month_only=act_done.month_only,
+                test=act_done.test if kind.tested else None,
+                next_on=act_done.next_on,
             )
     return added
 
@@ -135,6 +141,8 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
         for i in find.by_mention(visit.kit(), mention)
         if i.kind in kinds or mention.casefold() in i.name.casefold()
     ]
+    if not found and ItemKind.CYLINDER in kinds:
+        found = [i for i in visit.kit() if CATALOGUE[i.kind].tested]
     if not found:
         return Reply(
             f"There is no {mention} in your kit, so I noted nothing.",
@@ -147,10 +155,12 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
         )
         return Reply("Which one?", offers=offers, data={"intent": "add_item"})
     item = found[0]
+    before = legal_dates(visit, item)
     item.facts = {**item.facts, **items.dump_facts(intent.facts)}
     visit.session.add(item)
     return Reply(
         f"Noted: {item.name}{_facts_said(item)}.",
+        changed_dates(before, legal_dates(visit, item), visit.today),
         offers=(Offer("Undo", Undo()),),
         data={"intent": "add_item", "item": item.name, "kind": item.kind},
     )
@@ -218,7 +228,9 @@ def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Repl
 def _watched(item: Item, visit: Visit, on: str) -> list[str]:
     visit.session.flush()
     standing = next(d for d in visit.standing() if d.item.id == item.id)
-    watched = [f"- {_watch(item, d)}" for d in standing.dues if not d.rule.every.after or d.rule.every.dives]
+    watched = [
+        f"- {_watch(item, d)}" for d in standing.dues if d.rule.every.each_dive or d.rule.every.counted
+    ]
     return [f"I will keep an eye{on or ' on'}:", *watched] if watched else []
 
 
@@ -254,7 +266,9 @@ def retire_item(intent: RetireItem, visit: Visit) -> Reply:
 
 
 def show_kit(intent: ShowKit, visit: Visit) -> Reply:
-    """Show the kit, or one item with its record."""
+    """Show the kit, or one item with its record, or the dive log."""
+    if intent.dives:
+        return show_dives(visit)
     kit = visit.kit()
     total = dives.count(visit.session, visit.locker_id)
     data = {"intent": "show_kit", "items": [i.name for i in kit], "dives": total}
@@ -315,19 +329,30 @@ def _facts_said(item: Item) -> str:
     bits = [f"{facts.zip_material.value} zip"] if facts.zip_material else []
     bits += [f"{facts.seal_material.value} seals"] if facts.seal_material else []
     bits += [f"{facts.o2_fraction * 100:g} % oxygen"] if facts.o2_fraction else []
+    bits += ["alloy 6351"] if facts.alloy_6351 else []
+    bits += ["special permit"] if facts.special_permit else []
+    bits += ["risk assessed"] if facts.risk_assessed else []
+    bits += [f"made {month(facts.made_on)}"] if facts.made_on else []
+    bits += [f"tested in {COUNTRY[facts.region]}"] if facts.region else []
+    bits += [f"hydro stamped due {month(facts.hydro_due_on)}"] if facts.hydro_due_on else []
+    bits += [f"visual stamped due {month(facts.visual_due_on)}"] if facts.visual_due_on else []
     return f" ({', '.join(bits)})" if bits else ""
+
+
+def _done_line(care: Care, item: Item, today: date) -> str:
+    what = f"{care.test.replace('_', '-')} test" if care.test else Task(care.task).value
+    on = day_of(care.on, today, month_only=care.month_only)
+    return " ".join(filter(None, (what, part_name(item, care.part or ""), on)))
 
 
 def _one_item(item: Item, visit: Visit) -> Reply:
     item_id = lockers.number(item.id)
     on_it = sum(d.dives for d in dives.by_item(visit.session, visit.locker_id).get(item_id, ()))
     record = care_log.of_item(visit.session, visit.locker_id, item_id)
-    lines = [
-        f"- {Task(c.task).value} {part_name(item, c.part or '') or ''} {day(c.on, visit.today)}".replace(
-            "  ", " "
-        )
-        for c in record[:8]
-    ]
+    befell = mishaps.of_item(visit.session, visit.locker_id, item_id)
+    told = [(c.on, f"- {_done_line(c, item, visit.today)}") for c in record]
+    told += [(m.on, f"- {HAPPENED[Happening(m.happened)]} {day(m.on, visit.today)}") for m in befell]
+    lines = [line for _, line in sorted(told, key=lambda t: t[0], reverse=True)[:8]]
     notes = care_log.manuals(visit.session, visit.locker_id).get(item_id, [])
     lines += [f'- manual: "{n.text}"' for n in notes[:5]]
     lines += [f"-{_out_of_service(item, visit).removeprefix(' -')}"] if visit.contaminated(item) else []

@@ -7,7 +7,7 @@ from bot.advice.rings import dimensions
 from bot.advice.substances import names
 from bot.handle.meant import item_meant, parts_meant
 from bot.handle.visit import Visit
-from bot.handle.wording import count, part_name
+from bot.handle.wording import part_name
 from bot.replies import Reply
 from bot.understand.intents import RecordManual, Undo
 from bot.understand.reader import Offer
@@ -15,7 +15,7 @@ from store import care_log, items, lockers
 from store.catalogue import CATALOGUE
 from store.catalogue.as568 import AS568
 from store.tables import Item, ManualNote
-from store.vocabulary import Substance
+from store.vocabulary import Substance, Task
 
 
 def record_manual(intent: RecordManual, visit: Visit) -> Reply:
@@ -36,6 +36,8 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
             task=intent.task,
             every_dives=intent.every_dives,
             every_months=intent.every_months,
+            every_days=intent.every_days,
+            every_hours=intent.every_hours,
             ring=intent.ring,
             text=intent.text[:500],
             noted_at=visit.now,
@@ -64,22 +66,38 @@ def record_manual(intent: RecordManual, visit: Visit) -> Reply:
     if intent.ring:
         return _noted_ring(intent.ring, name, undo, data)
     words = [names(said)] if said else ["nothing on it"] if intent.nothing else []
-    if intent.every_dives or intent.every_months:
-        words.append(
-            "every "
-            + " or ".join(
-                [
-                    *([count(intent.every_dives, "dive")] if intent.every_dives else []),
-                    *([count(intent.every_months, "month")] if intent.every_months else []),
-                ]
-            )
-        )
+    if interval := _interval(intent):
+        words.append(f"every {interval}")
     return Reply(
         f"Noted from the manual, {name}: {', '.join(words)}.",
-        ("The maker's word goes before mine from now on.",),
+        _goes_first(intent, found, visit),
         offers=undo,
         data=data,
     )
+
+
+def _interval(intent: RecordManual) -> str:
+    """Say the intervals that were told, "" for none."""
+    told = (
+        (intent.every_dives, "dive"),
+        (intent.every_months, "month"),
+        (intent.every_days, "day"),
+        (intent.every_hours, "hour"),
+    )
+    return " or ".join(f"{n:g} {noun}" + ("" if n == 1 else "s") for n, noun in told if n)
+
+
+def _goes_first(intent: RecordManual, item: Item, visit: Visit) -> tuple[str, ...]:
+    """Say that the maker's word goes first; or, of a test by law, that only a permit's does."""
+    told = _interval(intent) and intent.task in {Task.TEST, Task.INSPECT} and CATALOGUE[item.kind].tested
+    standing = next(i for i in visit.standing() if i.item.id == item.id)
+    legal = [d for d in standing.dues if told and d.rule.by_law and d.rule.task is intent.task]
+    if legal and not any(d.rule.by_permit for d in legal):
+        return (
+            "Test dates stay those of the law, unless the cylinder has a permit of its own.",
+            f"If it has, say: {item.name} has a special permit.",
+        )
+    return ("The maker's word goes before mine from now on.",)
 
 
 def _noted_ring(ring: str, name: str, offers: tuple[Offer, ...], data: dict[str, object]) -> Reply:

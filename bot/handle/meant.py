@@ -19,6 +19,8 @@ def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
         found = named
     else:
         found = find.by_kind(kit, [*(r.item for r in intent.refs), *((intent.kind,) if intent.kind else ())])
+    if not found and isinstance(intent, RecordCare) and intent.test is not None and intent.item is None:
+        found = [i for i in kit if CATALOGUE[i.kind].tested]
     having = (
         [i for i in found if {r.part for r in intent.refs} & {p.key for p in CATALOGUE[i.kind].parts}]
         if intent.refs

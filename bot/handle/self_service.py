@@ -1,6 +1,10 @@
 """What a diver does with the bot itself: wishes, undo, help, sharing, leaving."""
 
+from zoneinfo import ZoneInfo
+
 from bot.advice.substances import STUFF
+from bot.handle.calendar import send_calendar
+from bot.handle.region import COUNTRY, set_region
 from bot.handle.visit import Visit
 from bot.handle.wording import count
 from bot.replies import Reply
@@ -17,16 +21,18 @@ from bot.understand.intents import (
     Undo,
 )
 from bot.understand.reader import Offer
-from scheduler.care import LAW
+from scheduler.plan import region_of
 from store import dives, journal, lockers, own_words
 from store.catalogue import CATALOGUE
-from store.vocabulary import Region, Units
+from store.vocabulary import Units
 
 _TOUCHED = {
     "item": "kit",
     "dive": "dive log",
     "dive_item": "dive log",
     "care": "care record",
+    "mishap": "mishap",
+    "dive_import": "dives of a file",
     "manual_note": "note from a manual",
     "own_word": "own word",
     "snooze": "reminder put off",
@@ -35,49 +41,28 @@ _TOUCHED = {
     "locker": "country",
 }
 
-_COUNTRY = {
-    Region.US: "the USA",
-    Region.CANADA: "Canada",
-    Region.UK: "the UK",
-    Region.EU: "the EU",
-    Region.GERMANY: "Germany",
-    Region.SWITZERLAND: "Switzerland",
-    Region.AUSTRALIA: "Australia",
-    Region.NEW_ZEALAND: "New Zealand",
-    Region.SOUTH_AFRICA: "South Africa",
-}
+
+_SILENT = (
+    "I still keep what is due: ask for it, and what can hurt is said when you log a dive with it.",
+    "Say: reminders on.",
+)
 
 
 def set_preference(intent: SetPreference, visit: Visit) -> Reply:
     """Keep a wish: zone, hours, units, country."""
     if intent.word:
         return _own_word(intent, visit)
-    chat, said = visit.chat, []
-    if intent.zone:
-        chat.zone = intent.zone
-        said.append(f"zone {intent.zone}")
-    if intent.digest_at:
-        chat.digest_at = f"{intent.digest_at:%H:%M}"
-        said.append(f"reminders at {chat.digest_at}")
-    if intent.quiet_from is not None and intent.quiet_to is not None:
-        chat.quiet_from, chat.quiet_to = f"{intent.quiet_from:%H:%M}", f"{intent.quiet_to:%H:%M}"
-        said.append(f"quiet from {chat.quiet_from} to {chat.quiet_to}")
-    if intent.units:
-        chat.units = intent.units
-        said.append("feet and Fahrenheit" if intent.units is Units.IMPERIAL else "metres and Celsius")
-    lines: tuple[str, ...] = ()
-    if intent.region:
-        locker = lockers.locker(visit.session, visit.locker_id)
-        locker.region = intent.region
-        visit.session.add(locker)
-        law = LAW[intent.region]
-        said.append(f"tests by the rules of {_COUNTRY[intent.region]}")
-        visual = f"visual every {law.visual} months" if law.visual else "no visual interval known"
-        lines = (
-            f"Hydrostatic every {law.hydro} months, {visual}. Source: {law.source}.",
-            "Law changes and differs by place: check locally.",
-        )
-    visit.session.add(chat)
+    said = [*_clock_wishes(intent, visit), *_other_wishes(intent, visit)]
+    visit.session.add(visit.chat)
+    lines: tuple[str, ...] = _SILENT if intent.reminders is False else ()
+    offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
+    home = region_of(lockers.locker(visit.session, visit.locker_id))
+    if intent.region and intent.zone and home and home is not intent.region:  # on the road, not moved
+        lines = (f"Your cylinders stay under the rules of {COUNTRY[home]}.",)
+        offers = (Offer("They are tested here", SetPreference(region=intent.region)), *offers)
+    elif intent.region:
+        said.append(f"tests by the rules of {COUNTRY[intent.region]}")
+        lines = (*lines, *set_region(intent.region, visit))
     if not said:
         return Reply(
             "What shall I set?",
@@ -86,12 +71,40 @@ def set_preference(intent: SetPreference, visit: Visit) -> Reply:
             ),
             data={"intent": "set_preference"},
         )
+    told = {k: v for k, v in intent.fields().items() if v is not None}
     return Reply(
-        f"Noted: {', '.join(said)}.",
-        lines,
-        offers=(Offer("Undo", Undo()),),
-        data={"intent": "set_preference", **{k: v for k, v in intent.fields().items() if v is not None}},
+        f"Noted: {', '.join(said)}.", lines, offers=offers, data={"intent": "set_preference", **told}
     )
+
+
+def _clock_wishes(intent: SetPreference, visit: Visit) -> list[str]:
+    """Set zone and hours; return what was set, in words."""
+    chat, said = visit.chat, []
+    if intent.zone:
+        chat.zone = intent.zone
+        if chat.last_digest_on is not None:  # across the date line today may come once more
+            chat.last_digest_on = min(chat.last_digest_on, visit.today)
+        said.append(f"zone {intent.zone}, now {visit.now.astimezone(ZoneInfo(intent.zone)):%H:%M}")
+    if intent.digest_at:
+        chat.digest_at = f"{intent.digest_at:%H:%M}"
+        said.append(f"reminders at {chat.digest_at}")
+    if intent.quiet_from is not None and intent.quiet_to is not None:
+        chat.quiet_from, chat.quiet_to = f"{intent.quiet_from:%H:%M}", f"{intent.quiet_to:%H:%M}"
+        no_quiet = chat.quiet_from == chat.quiet_to
+        said.append("no quiet hours" if no_quiet else f"quiet from {chat.quiet_from} to {chat.quiet_to}")
+    return said
+
+
+def _other_wishes(intent: SetPreference, visit: Visit) -> list[str]:
+    """Set units, and reminders on or off; return what was set, in words."""
+    chat, said = visit.chat, []
+    if intent.units:
+        chat.units = intent.units
+        said.append("feet and Fahrenheit" if intent.units is Units.IMPERIAL else "metres and Celsius")
+    if intent.reminders is not None:
+        chat.reminders = intent.reminders
+        said.append("reminders on" if intent.reminders else "reminders off")
+    return said
 
 
 def _own_word(intent: SetPreference, visit: Visit) -> Reply:
@@ -175,15 +188,20 @@ def share_locker(_intent: ShareLocker, _visit: Visit) -> Reply:
     )
 
 
-def export(_intent: Export, visit: Visit) -> Reply:
-    """Say what can be had of the record now: what the bot can show in words."""
+def export(intent: Export, visit: Visit) -> Reply:
+    """Send the calendar; of the record, say what can be had now: what the bot can show in words."""
+    if intent.what != "data":
+        return send_calendar(intent, visit)
     kit = visit.kit()
     return Reply(
-        "A file of all your data is not built yet; I can show it here.",
+        "A file of all your data is not built yet; I can show it here, or send your calendar.",
         (
             f"{count(len(kit), 'item')}, {count(dives.count(visit.session, visit.locker_id), 'dive')} logged. Tap an item for its record.",
         ),
-        offers=tuple(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8]),
+        offers=(
+            Offer("Calendar", Export(what="calendar")),
+            *(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8]),
+        ),
         data={"intent": "export", "done": False},
     )
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from bot.handle import ask, care, dives, due, kit, manual, self_service, trips
+from bot.handle import ask, care, dives, due, imports, kit, manual, self_service, snooze, trips
 from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.understand import intents as i
@@ -17,13 +17,14 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
     i.ShowKit: kit.show_kit,
     i.ShowDue: due.show_due,
     i.RecordCare: care.record_care,
-    i.Snooze: due.snooze,
+    i.Snooze: snooze.snooze,
     i.PlanTrip: trips.plan_trip,
     i.RecordManual: manual.record_manual,
     i.Undo: self_service.undo,
     i.SetPreference: self_service.set_preference,
     i.ShareLocker: self_service.share_locker,
     i.Export: self_service.export,
+    i.ImportDives: imports.import_dives,
     i.ForgetMe: self_service.forget_me,
     i.Help: self_service.help_me,
     i.Misunderstood: self_service.misunderstood,

@@ -1,180 +1,210 @@
-"""Plans a trip: what falls due before and during it, and what to take."""
+"""Plans, shows and cancels a trip: what falls due before and during it, and what to take."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
-from bot.advice.temperature import JELLY_MELTS_FROM_C
+from bot.handle.packing import packing, weather
 from bot.handle.visit import Visit
-from bot.handle.wording import Job, count, day, job_lines, temperature, what_with
+from bot.handle.wording import Job, count, day, job_lines, law_note
 from bot.replies import Reply
 from bot.understand.intents import PlanTrip, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.plan import ItemDue
-from scheduler.trips import TripDue, due_with_trip
+from scheduler.care_rule import By
+from scheduler.digest import TripCall
+from scheduler.plan import ItemDue, with_trip
+from scheduler.trips import TripDue, begun, calls
 from store import lockers, tasks, trips
 from store.tables import Trip
-from store.vocabulary import Water
 
 _DIVES_A_DAY = 2
-_WIDE_SPAN_C = 25
-_SPARES = {
-    "cylinder": "valve outlet O-rings",
-    "twinset": "valve outlet and manifold O-rings",
-    "stage": "valve outlet O-rings",
-    "regulator": "mouthpieces, ties, O-rings for the DIN or yoke face and the hoses",
-    "canister_light": "a lid O-ring",
-    "hand_light": "head O-rings, batteries",
-    "scooter": "hull O-rings",
-    "rebreather": "loop O-rings, sorbent, cells and batteries as the maker says",
-    "camera_housing": "housing and port O-rings",
-    "dry_suit": "a spare wrist seal, an old toothbrush",
-    "dive_computer": "a battery and its O-ring",
-}
+_EXAMPLE = "trip 12 to 19 December, 14 dives, salt, 4 degrees"
+Found = Sequence[tuple[ItemDue, TripDue]]
 
 
 def plan_trip(intent: PlanTrip, visit: Visit) -> Reply:
     """Store a trip and say what it makes due, what must be done before leaving, and what to pack."""
+    if intent.cancels:
+        return _cancel(intent, visit)
+    if intent.shows:
+        return _show(intent, visit)
     if intent.from_on is None:
-        return Reply(
-            "When is it? Say: trip 12 to 19 December, 14 dives, salt, 4 degrees.",
-            data={"intent": "plan_trip"},
-        )
-    to_on = intent.to_on or intent.from_on
-    dives = intent.dives if intent.dives is not None else _DIVES_A_DAY * ((to_on - intent.from_on).days + 1)
-    trips.add(
-        visit.session,
-        Trip(
-            locker_id=visit.locker_id,
-            from_on=intent.from_on,
-            to_on=to_on,
-            dives=dives,
-            water=intent.water,
-            min_temp_c=intent.min_temp_c,
-            max_temp_c=intent.max_temp_c,
+        return Reply("When is it?", (f"Say: {_EXAMPLE}.",), data={"intent": "plan_trip"})
+    trip, moved = _store(intent, intent.from_on, visit)
+    verb = "Changed: trip" if moved else "Trip"
+    return _told(trip, _found(trip, visit), visit, verb, offers=(Offer("Undo", Undo()),))
+
+
+def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
+    """Store the trip; one that was planned for some of the same days is the same trip, told anew. Return whether it was."""
+    to_on = intent.to_on or from_on
+    same = next(
+        (
+            t
+            for t in trips.ahead(visit.session, visit.locker_id, visit.today)
+            if t.from_on <= to_on and from_on <= t.to_on
         ),
+        None,
     )
-    found = [
-        (i, t)
-        for i in visit.standing()
-        for t in due_with_trip(i.dues, intent.from_on, to_on, dives, visit.today)
+    trip = same or Trip(locker_id=visit.locker_id, from_on=from_on, to_on=to_on)
+    days = (to_on - from_on).days + 1
+    kept = same.dives if same and (same.from_on, same.to_on) == (from_on, to_on) else None
+    trip.from_on, trip.to_on = from_on, to_on
+    trip.dives = intent.dives if intent.dives is not None else kept or _DIVES_A_DAY * days
+    for name in ("water", "min_temp_c", "max_temp_c"):
+        value = getattr(intent, name)
+        if value is not None:
+            setattr(trip, name, value)
+    # What this very answer says need not be called out again tonight.
+    trip.told = begun(calls(t for _, t in _found(trip, visit)), trip.from_on, visit.today)
+    return trips.add(visit.session, trip), same is not None
+
+
+def _found(trip: Trip, visit: Visit) -> Found:
+    return with_trip(visit.standing(), trip.from_on, trip.to_on, trip.dives or 0, visit.today)
+
+
+def _told(trip: Trip, found: Found, visit: Visit, verb: str, offers: tuple[Offer, ...]) -> Reply:
+    before, during = [p for p in found if p[1].before], [p for p in found if not p[1].before]
+    standing, today = visit.standing(), visit.today
+    lines = [
+        *_section("Before you leave:", before, today),
+        *_section("During the trip:", during, today),
+        *packing(standing),
+        *_unknown(standing),
+        *weather(standing, trip.water, trip.min_temp_c, trip.max_temp_c, imperial=visit.imperial),
+        *law_note(t.due.rule for _, t in found),
     ]
-    found.sort(key=lambda p: (not p[1].due.rule.critical, p[1].on))
-    before = [(i, t) for i, t in found if t.before]
-    during = [(i, t) for i, t in found if not t.before]
-    lines = (
-        _section("Before you leave:", before, visit)
-        + _section("During the trip:", during, visit)
-        + _to_take(visit)
-        + _unknown(visit)
-    )
-    first = f"Trip {day(intent.from_on, visit.today)} to {day(to_on, visit.today)}, {count(dives, 'dive')}: {len(before)} to do before, {len(during)} during."
+    span = f"{day(trip.from_on, today)} to {day(trip.to_on, today)}, {count(trip.dives or 0, 'dive')}"
     return Reply(
-        first,
-        tuple(lines + _cold(intent, visit)),
-        _late(before, intent.from_on, visit),
-        _offers(before, visit),
-        _data(intent, before, during, dives),
+        f"{verb} {span}: {len(before)} to do before, {len(during)} during.",
+        tuple(lines),
+        _late(before, trip.from_on, today),
+        (*_why(before, visit), *offers),
+        _data(trip, before, during),
     )
 
 
-def _section(title: str, found: list[tuple[ItemDue, TripDue]], visit: Visit) -> list[str]:
-    jobs = [Job(i.item, t.due.part, t.due.rule, t.on, _by(t, visit), i.manual(t.due.part)) for i, t in found]
+def _show(intent: PlanTrip, visit: Visit) -> Reply:
+    """Show the next trip as it stands today, and name those after it."""
+    planned = trips.ahead(visit.session, visit.locker_id, visit.today)
+    if not planned:
+        return Reply(
+            "No trip is planned.",
+            (f"Say: {_EXAMPLE}.", *packing(visit.standing())),
+            data={"intent": "plan_trip", "trip": None},
+        )
+    chosen = next((t for t in planned if t.id == intent.trip_id), planned[0])
+    others = tuple(
+        Offer(
+            f"{day(t.from_on, visit.today)} to {day(t.to_on, visit.today)}",
+            PlanTrip(shows=True, trip_id=t.id),
+        )
+        for t in planned
+        if t.id != chosen.id
+    )
+    off = Offer("Trip is off", PlanTrip(cancels=True, trip_id=chosen.id))
+    return _told(chosen, _found(chosen, visit), visit, "Trip", offers=(off, *others[:4]))
+
+
+def _cancel(intent: PlanTrip, visit: Visit) -> Reply:
+    planned = trips.ahead(visit.session, visit.locker_id, visit.today)
+    named = [t for t in planned if intent.trip_id in {None, t.id}]
+    if intent.from_on is not None:
+        named = [
+            t for t in named if t.from_on <= (intent.to_on or intent.from_on) and intent.from_on <= t.to_on
+        ]
+    if not named:
+        return Reply("No such trip is planned.", data={"intent": "plan_trip", "cancelled": 0})
+    if len(named) > 1:
+        offers = tuple(
+            Offer(
+                f"{day(t.from_on, visit.today)} to {day(t.to_on, visit.today)}",
+                PlanTrip(cancels=True, trip_id=t.id),
+            )
+            for t in named[:8]
+        )
+        return Reply("Which trip is off?", offers=offers, data={"intent": "plan_trip"})
+    trip = named[0]
+    said = f"{day(trip.from_on, visit.today)} to {day(trip.to_on, visit.today)}"
+    trips.cancel(visit.session, trip)
+    return Reply(
+        f"Trip {said} is off. Nothing more is said of it.",
+        offers=(Offer("Undo", Undo()),),
+        data={"intent": "plan_trip", "cancelled": 1},
+    )
+
+
+def call_title(call: TripCall, today: date) -> str:
+    """Say in one line what a reminder of a trip is about."""
+    before = [t for _, t in call.found if t.before]
+    if call.last_check:
+        rest = f"{count(len(before), 'thing')} still to do" if before else "nothing is open"
+        return f"Trip tomorrow, to {day(call.trip.to_on, today)}: {rest}, then pack."
+    booked = sum(1 for t in before if t.lead_days)
+    away = (call.trip.from_on - today).days
+    return f"Trip in {count(away, 'day')}, {day(call.trip.from_on, today)}: book now, {count(booked, 'job')} for others."
+
+
+def call_lines(call: TripCall, today: date) -> list[str]:
+    """Say what is open before a trip: for a lead time what others must do, for the last check all of it."""
+    before = [(i, t) for i, t in call.found if t.before and (call.last_check or t.lead_days)]
+    return _section("Before you leave:", before, today)
+
+
+def _section(title: str, found: Found, today: date) -> list[str]:
+    jobs = [Job(i.item, t.due.part, t.due.rule, t.on, _by(t, today), i.manual(t.due.part)) for i, t in found]
     return [title, *(f"- {line}" for line in job_lines(jobs))] if jobs else []
 
 
-def _by(found: TripDue, visit: Visit) -> str:
-    whom = "" if found.due.rule.by == "diver" else f", by a {found.due.rule.by.value}"
-    return f"due {day(found.on, visit.today)}{whom}"
+def _by(found: TripDue, today: date) -> str:
+    whom = "" if found.due.rule.by is By.DIVER else f", by a {found.due.rule.by.value}"
+    since = found.due.due_on
+    late = since is not None and since < today and found.due.rule.critical
+    return (f"overdue since {day(since, today)}" if late and since else f"due {day(found.on, today)}") + whom
 
 
-def _late(before: list[tuple[ItemDue, TripDue]], from_on: date, visit: Visit) -> tuple[str, ...]:
+def _late(before: Found, from_on: date, today: date) -> tuple[str, ...]:
     """Warn where a workshop or test station may no longer make it in time."""
-    tight = [
-        i.item.name
-        for i, t in before
-        if visit.today > from_on - timedelta(days=t.due.rule.lead_days) and t.due.rule.lead_days
-    ]
+    tight = [i.item.name for i, t in before if t.lead_days and today > from_on - timedelta(days=t.lead_days)]
     return (f"Call the workshop today, it is tight: {', '.join(dict.fromkeys(tight))}.",) if tight else ()
 
 
-def _to_take(visit: Visit) -> list[str]:
-    kit = visit.kit()
-    jobs = [Job(i.item, d.part, d.rule, manual=i.manual(d.part)) for i in visit.standing() for d in i.dues]
-    lubricants = {name for job in jobs if (name := what_with(job))}
-    spares = dict.fromkeys(_SPARES[i.kind] for i in kit if i.kind in _SPARES)
-    lines = ["Take along:"] if kit else []
-    if lubricants:
-        lines.append("- " + ", ".join(sorted(lubricants)) + ", lint-free cloth")
-    lines += [f"- {spare}" for spare in spares]
-    sizes = dict.fromkeys(f"-{n.ring} ({i.item.name})" for i in visit.standing() for n in i.manuals if n.ring)
-    lines += [f"- spare O-rings: {', '.join(sizes)}"] if sizes else []
-    return lines
-
-
-def _unknown(visit: Visit) -> list[str]:
-    missing = [
-        i.item.name for i in visit.standing() if any(d.rule.by_law and d.done_on is None for d in i.dues)
-    ]
+def _unknown(standing: Sequence[ItemDue]) -> list[str]:
+    missing = [i.item.name for i in standing if any(d.rule.by_law and d.due_on is None for d in i.dues)]
     return (
         [f"Test dates not known: {', '.join(missing)}. A shop there may refuse to fill."] if missing else []
     )
 
 
-def _cold(intent: PlanTrip, visit: Visit) -> list[str]:
-    lines = []
-    if intent.min_temp_c is not None and intent.min_temp_c <= 10:
-        lines.append(
-            f"Cold water ({temperature(intent.min_temp_c, visit.imperial)}): ask the technician about cold-water set-up of the regulators."
-        )
-    low, high = intent.min_temp_c, intent.max_temp_c
-    if low is not None and (low < 0 or (high is not None and high - low > _WIDE_SPAN_C)):
-        lines.append(
-            "Such a span of temperatures: PFPE grease rather than silicone on moving rings (common practice, no source)."
-        )
-    if (
-        high is not None
-        and high >= JELLY_MELTS_FROM_C
-        and "petroleum_jelly" in {s for i in visit.standing() for n in i.manuals for s in n.substances or ()}
-    ):
-        lines.append(
-            f"Petroleum jelly may melt from {JELLY_MELTS_FROM_C:g} °C (USP 32): keep it and what it is on out of the sun."
-        )
-    if intent.water is Water.SALT:
-        lines.append("Salt: rinse and dry every evening, zips brushed before any stick or wax.")
-    return lines
-
-
-def _offers(before: list[tuple[ItemDue, TripDue]], visit: Visit) -> tuple[Offer, ...]:
+def _why(before: Found, visit: Visit) -> tuple[Offer, ...]:
     visit.fresh_tasks()
-    ids = [
-        lockers.number(task.id)
-        for item, t in before
-        if (
-            task := tasks.find(
-                visit.session, visit.locker_id, lockers.number(item.item.id), t.due.part, t.due.rule.id
-            )
-        )
-    ]
-    why = (Offer("Why", ShowDue(why=True, task_ids=tuple(ids))),) if ids else ()
-    return (*why, Offer("Undo", Undo()))
+    rows = (
+        tasks.find(visit.session, visit.locker_id, lockers.number(i.item.id), t.due.part, t.due.rule.id)
+        for i, t in before
+    )
+    ids = tuple(lockers.number(row.id) for row in rows if row is not None)
+    return (Offer("Why", ShowDue(why=True, task_ids=ids)),) if ids else ()
 
 
-def _data(
-    intent: PlanTrip, before: list[tuple[ItemDue, TripDue]], during: list[tuple[ItemDue, TripDue]], dives: int
-) -> dict[str, object]:
-    def said(rows: list[tuple[ItemDue, TripDue]]) -> list[dict[str, object]]:
+def _data(trip: Trip, before: Found, during: Found) -> dict[str, object]:
+    def told(rows: Found) -> list[dict[str, object]]:
         return [
             {
                 "item": i.item.name,
                 "part": t.due.part or None,
                 "task": t.due.rule.task.value,
                 "due_on": t.on.isoformat(),
+                "lead_days": t.lead_days,
             }
             for i, t in rows
         ]
 
-    return {
-        "intent": "plan_trip",
-        "trip": {**intent.fields(), "dives": dives},
-        "before": said(before),
-        "during": said(during),
+    said = {
+        "from": trip.from_on.isoformat(),
+        "to": trip.to_on.isoformat(),
+        "dives": trip.dives,
+        "water": trip.water,
+        "min_temp_c": trip.min_temp_c,
+        "max_temp_c": trip.max_temp_c,
     }
+    return {"intent": "plan_trip", "trip": said, "before": told(before), "during": told(during)}

@@ -1,11 +1,12 @@
 """What a handler works with: the chat that spoke, its locker, who it was and when, in one unit of work."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from scheduler.clock import local_date
 from scheduler.due import Due, contaminated
+from scheduler.outlook import Ahead, ahead_of
 from scheduler.plan import ItemDue, refresh
 from store import care_log, items, journal, lockers, tasks
 from store.engine import Session
@@ -24,6 +25,10 @@ class Visit:
     chat: Chat
     actor: str
     now: datetime
+    token: Callable[[], str]
+    """Makes words that nobody can guess."""
+    web_url: str | None = None
+    """Where this bot's web endpoint is reached from outside; None: it has none."""
     takes_back: bool = False
     """Set by `undo`: what this message changes is not itself to be undone."""
     forgotten: bool = False
@@ -71,6 +76,10 @@ class Visit:
     def item(self, item_id: int) -> Item | None:
         """Return an item of this locker by number."""
         return items.get(self.session, self.locker_id, item_id)
+
+    def ahead(self) -> Ahead:
+        """Return how often this locker dives and the trips that are planned."""
+        return ahead_of(self.session, self.locker_id, self.today)
 
     def region_known(self) -> bool:
         """Tell whether the diver has said which country's law applies."""

@@ -8,11 +8,14 @@ from datetime import date
 from bot.advice.decide import decide, with_manual
 from bot.advice.rules import Rule
 from bot.advice.substances import STUFF
-from scheduler.care import By, CareRule
+from scheduler.care_rule import By, CareRule
+from scheduler.due import Due
+from scheduler.forecast import Forecast
+from scheduler.outlook import Coming
 from store import items
 from store.catalogue import CATALOGUE
 from store.tables import Item
-from store.vocabulary import Substance, Task
+from store.vocabulary import Happening, Substance, Task
 
 _VERB = {
     Task.RINSE: "Rinse",
@@ -53,6 +56,25 @@ class Job:
     note: str = ""
     manual: tuple[str, ...] | None = None
     """What the maker's manual says goes on it; None if it is silent."""
+    befell: str = ""
+    """What happened to the item that asks for this; "" where it is the calendar or the count."""
+
+
+def befell(due: Due) -> str:
+    """Return what happened to the item that made it due, "" if it was something else."""
+    return " and ".join(c for c in due.cause.split(", ") if c in set(Happening)) if due.cause else ""
+
+
+def trigger(due: Due) -> str:
+    """Say what made a task due; "" where the act itself says it."""
+    if due.cause in {"dived", ""}:
+        return ""
+    said = {"time": "its time has come", "age": "by its age", "first use": "by its time in use"}.get(
+        due.cause
+    )
+    if said:
+        return said
+    return f"it was {befell(due)}" if befell(due) else f"after {due.cause.replace('_', ' ')}"
 
 
 def part_name(item: Item, part: str) -> str:
@@ -96,6 +118,43 @@ def _line(verb: str, with_what: str, note: str, by_item: dict[str, list[str]]) -
 def by_whom(rule: CareRule) -> str:
     """Say who does it where that is not the diver."""
     return "" if rule.by is By.DIVER else f" ({rule.by.value})"
+
+
+def law_note(rules: Iterable[CareRule]) -> tuple[str, ...]:
+    """Tell to check locally, once, where a date set by law is shown."""
+    return ("Test dates by law: check locally.",) if any(rule.by_law for rule in rules) else ()
+
+
+def month(on: date) -> str:
+    """Say a month and its year."""
+    return f"{on:%B} {on.year}"
+
+
+def day_of(on: date, today: date, *, month_only: bool) -> str:
+    """Say a date as far as it was told: a day, or no more than its month."""
+    return month(on) if month_only else day(on, today)
+
+
+def likely(found: Forecast, today: date) -> str:
+    """Say a forecast in plain words: the middle, and the range that holds 8 times in 10."""
+    about = f"about {day(found.about, today)}" if found.about else "some time"
+    if found.latest is None:
+        return f"{about} (8 in 10: from {day(found.earliest, today)} on)"
+    if found.earliest == found.latest:
+        return about
+    return f"{about} (8 in 10: {day(found.earliest, today)} to {day(found.latest, today)})"
+
+
+def when_comes(found: Coming, today: date) -> str:
+    """Say when a task will fall due, by the dives left at this pace or by the calendar."""
+    if found.by_pace is None or found.due.dives_left is None:
+        return day(found.on, today)
+    left = (
+        f"{found.due.hours_left:g} hours under water"
+        if found.due.hours_left and found.due.rule.every.dives is None
+        else count(found.due.dives_left, "dive")
+    )
+    return f"in {left}, {likely(found.by_pace, today)}"
 
 
 def day(on: date, today: date) -> str:

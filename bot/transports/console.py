@@ -1,16 +1,19 @@
 """The terminal: a conversation with history and numbered buttons, or piped lines. Reminders appear between the lines."""
 
 import asyncio
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 from zoneinfo import available_timezones
 
-from bot.conversation import Conversation, Update
-from bot.handle.due import reminder
+from bot.conversation import Answer, Conversation, Update
+from bot.files import FileRefusedError, Folder, read_file
+from bot.handle.reminder import reminder
 from bot.render.text import with_buttons
 from bot.replies import Reply
+from bot.understand.intents import ImportDives
 from scheduler.clock import Clock, local_date
 from scheduler.deliver import Failed
 from scheduler.digest import Digest
@@ -20,6 +23,7 @@ from store.engine import Session, Store
 
 WIRE = "console"
 ADDRESS = "terminal"
+_IMPORT = re.compile(r"(?:/?import|file)\s+['\"]?(.+?)['\"]?")
 _LEAVE = {"quit", "exit", "bye", "/quit", "/exit", ":q"}
 
 
@@ -43,15 +47,51 @@ class ConsoleCourier:
 class Console:
     """One person at a terminal."""
 
-    def __init__(self, store: Store, conversation: Conversation, clock: Clock, actor: str, zone: str) -> None:
-        """Talk as `actor`; a new chat begins in `zone`."""
+    def __init__(
+        self,
+        store: Store,
+        conversation: Conversation,
+        clock: Clock,
+        actor: str,
+        zone: str,
+        *,
+        files: Path | None = None,
+    ) -> None:
+        """Talk as `actor`; a new chat begins in `zone`; what the bot sends is put into the folder `files`."""
         self._store, self._conversation, self._clock, self._actor = store, conversation, clock, actor
+        self._folder = Folder(files)
         store.write(lambda session: _open(session, zone, clock))
 
     def answer(self, line: str) -> str:
-        """Answer one line."""
-        answer = self._conversation.take(Update(WIRE, ADDRESS, self._actor, self._clock.now(), text=line))
-        return with_buttons(answer.reply) if answer else ""
+        """Answer one line; "import PATH" sends a file."""
+        if asked := _IMPORT.fullmatch(line.strip()):
+            try:
+                return self.take_file(read_file(Path(asked.group(1)).expanduser()))[0]
+            except FileRefusedError as error:
+                return f"I {error}."
+        return self._said(self._take(text=line))
+
+    def take_file(self, file: tuple[str, bytes], *, count: bool = False) -> tuple[str, bool]:
+        """Send a dive log file, and with `count` tap the button that counts it. Return what was said, and whether it was read."""
+        answer = self._take(file=file)
+        told, read = self._said(answer), answer is not None and answer.reply.data.get("read") is not False
+        go = (
+            [o.label for o in answer.reply.offers if isinstance(o.intent, ImportDives) and o.intent.counts]
+            if answer
+            else []
+        )
+        if count and go:
+            told += "\n\n" + self._said(self._take(tap_label=go[0]))
+        return told, read
+
+    def _take(self, **said: Any) -> Answer | None:  # noqa: ANN401 - fields of an update
+        return self._conversation.take(Update(WIRE, ADDRESS, self._actor, self._clock.now(), **said))
+
+    def _said(self, answer: Answer | None) -> str:
+        if answer is None:
+            return ""
+        saved = "".join(f"\n[file] {self._folder.save(file)}" for file in answer.reply.files)
+        return with_buttons(answer.reply) + saved
 
     async def run_piped(self, lines: TextIO, out: TextIO) -> None:
         """Answer each line of a file, then let what is due now be said."""

@@ -2,18 +2,20 @@
 
 import re
 
+from bot.understand.care import read_care
 from bot.understand.counts import count_of
-from bot.understand.intents import AddItem
-from bot.understand.kit import read_act
-from bot.understand.message import RELATED, Message
+from bot.understand.cylinders import read_marks, read_told
+from bot.understand.intents import AddItem, RecordCare
+from bot.understand.message import RELATED, Message, first
 from bot.understand.quantities import SenselessError
+from bot.understand.stamps import without_told
 from bot.understand.text import visible
 from bot.understand.vocabulary import PAST_TASKS
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import CylinderMaterial, Elastomer, ItemKind, SealMaterial, ZipMaterial
 
 _ADD = re.compile(
-    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have (?:now |also )+an?\b|i (?:own|have) .*\badd it)\b",
+    r"^(?:please |pls |hi |hey |can you |could you |so |ok |also |and )*(?:add|added (?:an?|my|the)|new|register|track|enter|got (?:a|an|my|me|new|myself|another|two)|bought|i bought|i got (?:a|an|my|me|new|myself|another)|i have (?:a|an|two|got|my)|i've got|ive got|i own|i dive|i just got|i just bought|just bought|just got|picked up|my new|we bought|we have|we got|have a|put (?:a|my) .* (?:on|in|to) (?:my |the |our )?(?:kit|list|locker)|i (?:also|have also) (?:own|have|got|a)\b|i have (?:now |also )+an?\b|i (?:own|have) .*\badd it)\b",
 )
 _ADD_IT = re.compile(
     r"\badd (?:it|them|that|this)\b|\bput (?:it|them) (?:in|on) (?:my|the) (?:kit|list|locker)"
@@ -55,8 +57,21 @@ def _one_item(m: Message) -> AddItem:
         name=visible(named.group("name")) or None if named else None,
         facts=read_item_facts(m, kind),
         count=min(count, 12),
-        done=(act,) if (act := read_act(m)) and act.on else (),
+        done=_done_before(m, kind),
     )
+
+
+def _done_before(m: Message, kind: ItemKind | None) -> tuple[RecordCare, ...]:
+    """Read care told along with a new item; dates that tell of the item itself are no day of care."""
+    if kind is not None and CATALOGUE[kind].tested:
+        stamped = read_marks(m)
+        if isinstance(stamped, RecordCare) and stamped.stamped:
+            return (stamped,)
+        m = without_told(m)
+    told = read_care(m)
+    acts = (told.model_copy(update={"also": ()}), *told.also) if told else ()
+    of_it = {"item": first(m.item_mentions), "kind": kind}
+    return tuple(act if act.item else act.model_copy(update=of_it) for act in acts if act.on)
 
 
 _CHANGES = re.compile(
@@ -69,9 +84,11 @@ _CHANGES = re.compile(
 def read_item_change(m: Message) -> AddItem | None:
     """Read "the regulator is for oxygen", "change the stage to 80 %": facts of an item that is in the kit."""
     one = bool(m.item_mentions) and len(m.kinds) <= 1 and len(m.own_names) <= 1
-    if not one or not _CHANGES.search(m.plain) or m.past.on or m.substances:
+    if not one or m.substances:
         return None
     kind = _main_kind(m)
+    if not _CHANGES.search(m.plain) or without_told(m).past.on:
+        return None
     facts = read_item_facts(m, kind)
     if "oxygen" in m.tokens and facts.o2_fraction is None:
         facts = facts.model_copy(update={"o2_fraction": 1.0})
@@ -157,7 +174,9 @@ def read_item_facts(m: Message, kind: ItemKind | None) -> ItemFacts:
         ),
         None,
     )
+    told = read_told(m) if kind is not None and CATALOGUE[kind].tested else ItemFacts()
     return ItemFacts(
+        **told.model_dump(exclude_none=True),
         o2_fraction=o2,
         pure_oxygen_fill=True if stated.get("pure_oxygen_fill") else None,
         zip_material=zip_material if isinstance(zip_material, ZipMaterial) else None,

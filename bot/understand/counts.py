@@ -79,3 +79,14 @@ def read_count(text: str) -> tuple[int, str] | None:
         if m := pattern.search(text):
             return count_of(m.group(1)), text[: m.start(1)] + " " + text[m.end(1) :]
     return None
+
+
+_BARE = re.compile(
+    rf"^\W*(?:another |did |only )*(\d{{1,2}}|one|two|three|four|five|six|once|twice)\b{_NOT_DIVES}"
+)
+
+
+def bare_count(text: str) -> int | None:
+    """Return the small number a clause begins with, where "dives" went without saying: "1 on Tuesday"."""
+    found = _BARE.match(text)
+    return count_of(found.group(1)) if found else None

@@ -2,7 +2,7 @@
 
 import re
 from calendar import day_name, month_name
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Literal
@@ -17,17 +17,17 @@ from bot.understand.vocabulary import NUMBERS
 OLDEST = date(1950, 1, 1)
 """Nothing of this kit was dived or cared for before."""
 
-_MONTH = r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
+MONTH = r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
 _WHOLE_DAY = r"(?:monday|tuesday|wednesday|thursday|friday|saturday|sunday|mon|tues?|thu(?:rs?)?|fri)"
 _SHORT_DAY = r"(?<!the )(?<!we )(?<!i )(?<!and )(?<!in )(?<!he )(?<!she )(?<!just )(?<!no )(?<!full )(?<!hot )(?:sat|sun|wed)(?!\s+(?:in|on|down|at|there|for|around|out|up|was|is|cream|screen))"
-_DAY = rf"(?:{_WHOLE_DAY}|{_SHORT_DAY})"
+DAY = rf"(?:{_WHOLE_DAY}|{_SHORT_DAY})"
 _ORD = r"\d{1,2}(?:st|nd|rd|th)?"
-_NUMBER = r"(?:\d{1,4}|a couple|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + ")"
+NUMBER = r"(?:\d{1,4}|a couple|" + "|".join(sorted(NUMBERS, key=len, reverse=True)) + ")"
 _TO = r"\s*(?:to|until|till|-|through|up to)\s*(?:the\s+)?"
-_ON = rf"(?:on\s+)?(?:{_DAY},?\s+(?:the\s+)?)?"
+_ON = rf"(?:on\s+)?(?:{DAY},?\s+(?:the\s+)?)?"
 _RANGE = re.compile(
-    rf"\b(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})?(?:,?\s+(\d{{4}}))?{_TO}(?:{_DAY},?\s+)?({_ORD})\s*(?:of\s+)?({_MONTH})\b\.?(?:,?\s+(\d{{4}})\b)?"
-    rf"|\b({_MONTH})\s+({_ORD})(?:,?\s+(\d{{4}}))?{_TO}(?:({_MONTH})\s+)?({_ORD})(?:,?\s+(\d{{4}}))?\b"
+    rf"\b(?:{DAY},?\s+)?({_ORD})\s*(?:of\s+)?({MONTH})?(?:,?\s+(\d{{4}}))?{_TO}(?:{DAY},?\s+)?({_ORD})\s*(?:of\s+)?({MONTH})\b\.?(?:,?\s+(\d{{4}})\b)?"
+    rf"|\b({MONTH})\s+({_ORD})(?:,?\s+(\d{{4}}))?{_TO}(?:({MONTH})\s+)?({_ORD})(?:,?\s+(\d{{4}}))?\b"
     r"|\b(\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}(?:[./]\d{2,4})?)\.?\s*(?:to|until|till|-|/|through)\s*(\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4})\b",
 )
 _SINGLE = re.compile(
@@ -35,22 +35,25 @@ _SINGLE = re.compile(
     rf"|\b{_ON}\d{{1,2}}[./]\d{{1,2}}[./]\d{{2,4}}\b"
     r"|(?<![\w/.])(?:[0-2]?\d|3[01])/(?:0?[1-9]|1[0-2])\b(?![/.]\d)"
     r"|^(?:[0-2]?\d|3[01])\.(?:0?[1-9]|1[0-2])\.(?=[\s,:])(?!\s*\d{4})"
-    rf"|\b{_ON}(?:the\s+)?{_ORD}\s*(?:of\s+)?{_MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
-    rf"|\b{_ON}{_MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
-    rf"|\b{_MONTH},?\s+\d{{4}}\b"
+    rf"|\b{_ON}(?:the\s+)?{_ORD}\s*(?:of\s+)?{MONTH}\b\.?(?:,?\s+\d{{4}}\b)?"
+    rf"|\b{_ON}{MONTH}\.?\s+{_ORD}\b(?:,?\s+\d{{4}}\b)?"
+    rf"|\b{MONTH},?\s+\d{{4}}\b|\b{MONTH} '\d{{2}}\b"
+    r"|(?<![\w/.-])(?:19|20)\d{2}[-/](?:0?[1-9]|1[0-2])\b(?![-/.]\d)|(?<![\w/.-])(?:0?[1-9]|1[0-2])[/.](?:19|20)\d{2}\b"
     r"|\b(?:the )?day before yesterday\b|\b(?:the )?day after tomorrow\b"
     r"|\byesterday\b|\btoday\b|\btonight\b|\btomorrow\b|\bthis (?:morning|afternoon|evening)\b|\blast night\b|\bjust now\b"
-    rf"|\b(?:(?:last|next|this|on)\s+)?{_DAY}\b(?!\s*zip)"
-    rf"|\b{_NUMBER}(?: of)? (?:day|week|month|year)s? ago\b|\ba fortnight ago\b"
-    rf"|\bin {_NUMBER}(?: of)? (?:day|week|month)s?\b|\bfor {_NUMBER} (?:day|week)s?\b"
+    rf"|\b(?:(?:last|next|this|on)\s+)?{DAY}\b(?!\s*zip)"
+    rf"|\b{NUMBER}(?: of)? (?:day|week|month|year)s? ago\b|\ba fortnight ago\b"
+    rf"|\bin {NUMBER}(?: of)? (?:day|week|month)s?\b|\bfor {NUMBER} (?:day|week)s?\b"
     r"|\b(?:last|next) (?:week|month|weekend|year)\b"
     r"|\bon the \d{1,2}(?:st|nd|rd|th)\b"
-    rf"|\b(?:in|last|since|until|till) {_MONTH}\b",
+    rf"|\b(?:in|last|since|until|till) {MONTH}\b(?:,? \d{{4}}\b)?(?! ?\d)",
 )
 _NUMERIC = re.compile(r"(\d{1,2})[./](\d{1,2})(?:[./](\d{2}|\d{4}))?")
-_MONTH_ONLY = re.compile(rf"(?:in|last|since|until|till) ({_MONTH})")
-_MONTH_YEAR = re.compile(rf"{_MONTH},?(?: \d{{4}})?")
-_COUNTED = re.compile(rf"(?:(in|for) )?({_NUMBER})(?: of)? (day|week|month|year)s?( ago)?")
+_MONTH_ONLY = re.compile(rf"(?:in|last|since|until|till) ({MONTH}(?:,? \d{{4}})?)")
+_MONTH_YEAR = re.compile(rf"{MONTH},?(?: \d{{4}})?")
+_SHORT_YEAR = re.compile(rf"({MONTH}) '(\d{{2}})")
+_NUMERIC_MONTH = re.compile(r"(?P<month>\d{1,2})[/.](?P<year>\d{4})|(?P<year1>\d{4})[-/](?P<month1>\d{1,2})")
+_COUNTED = re.compile(rf"(?:(in|for) )?({NUMBER})(?: of)? (day|week|month|year)s?( ago)?")
 _UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365}
 
 
@@ -64,6 +67,8 @@ class Dates:
     days: int | None = None
     later: date | None = None
     """A second full date, such as the day of coming home."""
+    month_only: bool = False
+    """Only a month was said; `on` is its first day."""
 
 
 _CALENDAR_WORDS = [w.lower() for w in (*month_name, *day_name) if len(w) > 3]
@@ -71,7 +76,7 @@ _NEAR_NUMBER = re.compile(
     r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|[a-z]{4,}(?= \d)|\b[a-z]{4,8}day\b"
 )
 
-_RUN_ON = re.compile(r"\b(yesterday|today|tonight)'?s\b")
+_RUN_ON = re.compile(r"\b(yesterday|today|tonight|(?:mon|tues|wednes|thurs|fri|satur|sun)day)'?s\b")
 
 
 def _mended(text: str) -> str:
@@ -100,8 +105,25 @@ def read_dates(text: str, today: date, prefer: Literal["past", "future"]) -> Dat
         days = _count(counted.group(2)) * _UNIT_DAYS[counted.group(3)]
         return Dates(_without(text, m), on=today + timedelta(days=days), days=days)
     second = _SINGLE.search(text[m.end() :])
-    later = _parse(_bare(second), today, prefer) if second and re.search(r"\d", second.group()) else None
-    return Dates(_without(text, m), on=_parse(phrase, today, prefer), later=later)
+    dated = second and re.search(r"\d", second.group()) and not re.match(r"in |for ", second.group())
+    later = _parse(_bare(second), today, prefer) if second and dated else None
+    return Dates(
+        _without(text, m), on=_parse(phrase, today, prefer), later=later, month_only=_is_month(phrase)
+    )
+
+
+def read_date_here(text: str, today: date, prefer: Literal["past", "future"]) -> Dates | None:
+    """Read the date that a text begins with; `rest` is what follows it. None if it begins with none."""
+    found = read_dates(text, today, prefer)
+    before, _, after = found.rest.partition(" ; ")
+    if found.on is None or before.strip(" ,:(") or " ; " not in found.rest:
+        return None
+    return replace(found, rest=after)
+
+
+def _is_month(phrase: str) -> bool:
+    patterns = (_MONTH_ONLY, _MONTH_YEAR, _SHORT_YEAR, _NUMERIC_MONTH)
+    return any(pattern.fullmatch(phrase) for pattern in patterns)
 
 
 def _bare(match: re.Match[str]) -> str:
@@ -145,15 +167,15 @@ def _ordered(start: date, end: date) -> tuple[date, date]:
 
 @lru_cache(maxsize=2048)
 def _parse(phrase: str, today: date, prefer: str) -> date:
-    if m := _NUMERIC.fullmatch(re.sub(rf"^{_DAY},?\s+", "", phrase)):
+    if m := _NUMERIC_MONTH.fullmatch(phrase):
+        return date(int(m["year"] or m["year1"]), int(m["month"] or m["month1"]), 1)
+    if m := _SHORT_YEAR.fullmatch(phrase):
+        phrase = f"{m.group(1)} 20{m.group(2)}"
+    if m := _NUMERIC.fullmatch(re.sub(rf"^{DAY},?\s+", "", phrase)):
         return _numeric(m, today, prefer)
     if phrase in {"tonight", "just now"}:
         return today
-    if (
-        prefer == "past"
-        and re.fullmatch(_DAY, phrase)
-        and today.strftime("%A").lower().startswith(phrase[:3])
-    ):
+    if prefer == "past" and re.fullmatch(DAY, phrase) and today.strftime("%A").lower().startswith(phrase[:3]):
         return today
     return _by_library(_plain(phrase), today, prefer)
 
@@ -166,7 +188,7 @@ def _plain(phrase: str) -> str:
         return f"{_count(m.group(2))} {m.group(3)}s ago"
     if m := _MONTH_ONLY.fullmatch(phrase):
         return m.group(1)
-    phrase = re.sub(rf"^{_DAY},?\s+(?:the\s+)?(?=\d|{_MONTH})", "", phrase)
+    phrase = re.sub(rf"^{DAY},?\s+(?:the\s+)?(?=\d|{MONTH})", "", phrase)
     return re.sub(r"\bthurs?\b", "thursday", re.sub(r"\btues\b", "tuesday", phrase))
 
 

@@ -1,20 +1,19 @@
-"""Reads dives and corrections of the last one, trips, and how far off a reminder should be."""
+"""Reads dives, of one day or several, and corrections of the last entry."""
 
 import re
 
-from bot.understand.counts import count_of
+from bot.understand.counts import bare_count
 from bot.understand.dates import OLDEST
-from bot.understand.intents import LogDive, PlanTrip, Snooze
+from bot.understand.happenings import read_happenings
+from bot.understand.intents import LogDive
 from bot.understand.message import Message, first
 from bot.understand.quantities import MOST_DIVES, Quantities, SenselessError
-from bot.understand.vocabulary import NUMBERS
 from store.vocabulary import Condition, Water
 
-_NUMBER = r"\d{1,3}|" + "|".join(sorted(NUMBERS, key=len, reverse=True))
 _DIVED = re.compile(
     r"\b(?:dives?|dived|dove|diving|dip|dips|dunk|splash|bimble|snorkel|freedive|freediving|logged|log|bottom time|penetration|session|sessions|deco dive)\b",
 )
-_STRONG = re.compile(
+STRONG = re.compile(
     r"\b(?:dived|dove|did|logged|log|went|back from|got back|came back|surfaced|just out|done|today|yesterday|finished|out of the|had|got in|been)\b"
 )
 _CORRECTION = re.compile(
@@ -28,14 +27,7 @@ _NOT_THERE = re.compile(
 )
 _SECOND_THOUGHT = re.compile(r"\b(?:no,? wait|wait,? no|scratch that|i mean|or rather|actually)\b")
 _NOT_DIVED = re.compile(
-    r"\b(?:cancell?ed|called off|blown out|no dives?|no diving|(?:didn't|did not|didnt|couldn't|could not) (?:get to )?dive|was off|got scrubbed|postponed)\b"
-)
-_HOW_LONG = re.compile(rf"\b({_NUMBER}) (?:more )?(day|week|month)s?\b(?! ago)")
-_TRIP = re.compile(
-    r"\b(?:trip|holiday|vacation|liveaboard|expedition|safari|travelling|traveling|going to|off to|away|dive week|course week|plan)\b"
-)
-_SNOOZE = re.compile(
-    r"^(?:please )?(?:snooze|later|not now|remind me|postpone|in a bit|ask me|tomorrow|nag me|leave it|wait|hold|delay|push|put (?:it|that|this) off|not today|maybe later)\b|\bsnooze\b|\bremind me (?:again )?(?:later|in|on|tomorrow|next)\b|\bpostpone\b"
+    r"\b(?:cancell?ed|called off|blown out|no dives?|no diving|(?:didn't|did not|didnt|couldn't|could not) (?:get to )?dive|was off|got scrubbed|postponed|(?:not|never) (?:going to dive|diving)|won't dive|wont dive)\b"
 )
 
 
@@ -52,8 +44,8 @@ def read_dive(m: Message) -> LogDive | None:
     dived = bool(_DIVED.search(m.plain))
     waters = bool(m.waters)
     if corrects and (figures or waters or m.conditions or m.past.on):
-        return _dive(m, q, corrects=True)
-    told = bool(_STRONG.search(m.plain)) or bool(m.past.on)
+        return build_dive(m, q, corrects=True)
+    told = bool(STRONG.search(m.plain)) or bool(m.past.on)
     places = waters or bool(m.conditions)
     if (
         (dived and (figures or told or places))
@@ -62,11 +54,12 @@ def read_dive(m: Message) -> LogDive | None:
         or (figures and told and m.kinds)
         or (counted and told and (places or m.kinds))
     ):
-        return _dive(m, q, corrects=False)
+        return _several_days(m) or build_dive(m, q, corrects=False)
     return None
 
 
-def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
+def build_dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
+    """Return the entry that a message tells of, whatever it leaves out; SenselessError for a day that cannot be."""
     if q.dives is not None and q.dives > MOST_DIVES:
         raise SenselessError(f"{q.dives} dives in one entry is a lot: log up to {MOST_DIVES} at a time.")
     on = m.past.on
@@ -81,7 +74,7 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
     return LogDive(
         dives=None if corrects and q.unnumbered else q.dives,
         on=on,
-        water=_water(m),
+        water=read_water(m),
         max_depth_m=q.max_depth_m,
         duration_min=q.duration_min,
         min_temp_c=min(q.temps_c, default=None),
@@ -90,10 +83,52 @@ def _dive(m: Message, q: Quantities, *, corrects: bool) -> LogDive:
         items=tuple(i for i in m.item_mentions if i not in ashore),
         without=ashore,
         corrects=corrects,
+        happened=() if corrects else read_happenings(m),
     )
 
 
-def _water(m: Message) -> Water | None:
+_CLAUSES = re.compile(r"\s*(?:[,;+&]|\band\b|\bthen\b|\bplus\b|\.\s)\s*")
+_MOST_DAYS = 14
+
+
+def _several_days(m: Message) -> LogDive | None:
+    """Read "2 dives on Monday, 1 on Tuesday": one entry a day, the first holding the others. None if one day is told.
+
+    A kind of water told but once is that of all days.
+    """
+    days: list[list[str]] = []
+    for clause in _CLAUSES.split(m.mended):
+        if _begins_a_day(m.again(clause)):
+            days.append([clause])
+        elif days:
+            days[-1].append(clause)
+        else:
+            return None
+    told = [_day(m.again(", ".join(day))) for day in days[:_MOST_DAYS]]
+    if len(told) < 2 or len({dive.on for dive in told}) < len(told):
+        return None
+    waters = {dive.water for dive in told if dive.water}
+    shared = {"water": next(iter(waters))} if len(waters) == 1 else {}
+    head, *others = (dive.model_copy(update=shared) for dive in told)
+    return head.model_copy(update={"also": tuple(others)})
+
+
+def _begins_a_day(clause: Message) -> bool:
+    return clause.past.on is not None and _count(clause) is not None
+
+
+def _count(clause: Message) -> int | None:
+    """Return the number of dives of a clause in which "dives" may go without saying."""
+    q = clause.quantities()
+    return q.dives if q.dives is not None else bare_count(clause.past.rest)
+
+
+def _day(day: Message) -> LogDive:
+    read = build_dive(day, day.quantities(), corrects=False)
+    return read if read.dives is not None else read.model_copy(update={"dives": _count(day)})
+
+
+def read_water(m: Message) -> Water | None:
     """Take the last kind of water where a correction names two ("not salt, fresh"), else the first."""
     if (thought := _SECOND_THOUGHT.search(m.plain)) and (better := m.again(m.plain[thought.end() :]).waters):
         return first(better)
@@ -113,41 +148,3 @@ def _conditions(m: Message) -> tuple[Condition, ...]:
     if re.search(r"\bno (?:sand|silt|surf|ice|oil|waves)\b", m.plain):
         found -= {c for c in found if re.search(rf"\bno {c.value}\b", m.plain)}
     return tuple(c for c in Condition if c in found)
-
-
-def read_trip(m: Message) -> PlanTrip | None:
-    """Read a planned trip: dates ahead, dives, water, temperatures."""
-    if not _TRIP.search(m.plain) and m.future.span is None:
-        return None
-    q = m.quantities("future")
-    span = m.future.span
-    start = span[0] if span else m.future.on
-    if not _TRIP.search(m.plain) and not (q.dives or m.waters or q.temps_c):
-        return None
-    if start is None and not re.search(r"\btrip\b", m.plain):
-        return None
-    if span is None and _STRONG.search(m.plain) and (start is None or start <= m.today):
-        return None
-    if start is not None and (span[1] if span else start) < m.today:
-        raise SenselessError(f"{start:%d %B %Y} lies behind us: give a trip ahead, or log its dives.")
-    temps = q.temps_c
-    return PlanTrip(
-        from_on=start,
-        to_on=span[1] if span else m.future.later,
-        dives=q.dives,
-        water=_water(m),
-        min_temp_c=min(temps, default=None),
-        max_temp_c=max(temps) if len(temps) > 1 else None,
-    )
-
-
-def read_snooze(m: Message) -> Snooze | None:
-    """Read a wish to be reminded later: by days or until a date; both None means "pick for me"."""
-    if not _SNOOZE.search(m.plain):
-        return None
-    if (length := _HOW_LONG.search(m.plain)) and m.future.days is None:
-        days = count_of(length.group(1)) * {"day": 1, "week": 7, "month": 30}[length.group(2)]
-        return Snooze(days=days, item=first(m.item_mentions))
-    if m.future.days is not None:
-        return Snooze(days=m.future.days, item=first(m.item_mentions))
-    return Snooze(until=m.future.on, item=first(m.item_mentions))

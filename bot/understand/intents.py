@@ -11,7 +11,17 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from bot.advice.question import PartRef, Question
 from store.catalogue import ItemFacts
-from store.vocabulary import Condition, ItemKind, Region, Substance, Task, Units, Water
+from store.vocabulary import (
+    Condition,
+    CylinderTest,
+    Happening,
+    ItemKind,
+    Region,
+    Substance,
+    Task,
+    Units,
+    Water,
+)
 
 
 class _Intent(BaseModel):
@@ -41,6 +51,14 @@ class LogDive(_Intent):
     """Items said to have stayed ashore."""
     corrects: bool = False
     """The last entry was wrong: these fields replace its own."""
+    removes: bool = False
+    """The entry of that day (or the last one) is to go: it never happened."""
+    was_on: date | None = None
+    """The entry meant is the one logged for this day; None: the last one."""
+    also: tuple["LogDive", ...] = ()
+    """Further entries told in the same breath, each of a day of its own."""
+    happened: tuple["RecordCare", ...] = ()
+    """What befell the kit, told along with the dive."""
     dive_id: int | None = None
     item_ids: tuple[int, ...] | None = None
 
@@ -93,6 +111,8 @@ class RetireItem(_Intent):
 class ShowKit(_Intent):
     intent: Literal["show_kit"] = "show_kit"
     item: str | None = None
+    dives: bool = False
+    """The dive log rather than the kit."""
     item_id: int | None = None
 
 
@@ -103,6 +123,8 @@ class ShowDue(_Intent):
     task: Task | None = None
     """Only this act: "when is my hydro due"."""
     why: bool = False
+    refs: tuple[PartRef, ...] = ()
+    """Parts said; only filled with `why`."""
     task_ids: tuple[int, ...] = ()
 
 
@@ -118,6 +140,17 @@ class RecordCare(_Intent):
     also: tuple["RecordCare", ...] = ()
     """Further acts told in the same breath."""
     by_technician: bool = False
+    month_only: bool = False
+    """Only the month was said; `on` is its first day."""
+    test: CylinderTest | None = None
+    stamped: bool = False
+    """Only "stamped" was said of a month behind us: it may be the test's own or the next one's."""
+    next_on: date | None = None
+    """The next due month told along with the test, as stamped on the cylinder."""
+    made_on: date | None = None
+    """Date of manufacture printed on what was put in ("new cells, made March 2026")."""
+    happened: Happening | None = None
+    """No act of care: this befell the item ("flooded the torch"). `task` is None then."""
     everything: bool = False
     """Done to all of the kit."""
     item_id: int | None = None
@@ -128,7 +161,10 @@ class Snooze(_Intent):
     intent: Literal["snooze"] = "snooze"
     until: date | None = None
     days: int | None = None
+    after_trip: bool = False
     item: str | None = None
+    refs: tuple[PartRef, ...] = ()
+    """Parts said where no item was: "snooze the zip"."""
     task_ids: tuple[int, ...] = ()
 
 
@@ -140,6 +176,10 @@ class PlanTrip(_Intent):
     water: Water | None = None
     min_temp_c: float | None = None
     max_temp_c: float | None = None
+    shows: bool = False
+    """Asks for the planned trip: "when is my trip", "packing list"."""
+    cancels: bool = False
+    trip_id: int | None = None
 
 
 class RecordManual(_Intent):
@@ -152,6 +192,9 @@ class RecordManual(_Intent):
     task: Task | None = None
     every_dives: int | None = None
     every_months: int | None = None
+    every_days: int | None = None
+    every_hours: float | None = None
+    """Hours of immersion."""
     ring: str | None = None
     """AS568 dash number of the part's O-ring."""
     text: str = ""
@@ -172,6 +215,8 @@ class SetPreference(_Intent):
     quiet_to: time | None = None
     units: Units | None = None
     region: Region | None = None
+    reminders: bool | None = None
+    """Reminders on or off altogether."""
     word: str | None = None
     """A word of the diver's own: for a class of substance, for a part, or to be forgotten."""
     substance: Substance | None = None
@@ -185,6 +230,19 @@ class ShareLocker(_Intent):
 
 class Export(_Intent):
     intent: Literal["export"] = "export"
+    what: Literal["data", "calendar", "calendar_link", "new_calendar_link"] = "data"
+
+
+class ImportDives(_Intent):
+    """From buttons under a dive file that was shown, never from text."""
+
+    intent: Literal["import_dives"] = "import_dives"
+    import_id: int = 0
+    kit: str | None = None
+    """The file's key of a piece of kit, with `item_id` the item of the locker that it is, 0 for none."""
+    item_id: int | None = None
+    counts: bool = False
+    drops: bool = False
 
 
 class ForgetMe(_Intent):
@@ -227,6 +285,7 @@ Intent = Annotated[
     | SetPreference
     | ShareLocker
     | Export
+    | ImportDives
     | ForgetMe
     | Help
     | Misunderstood,

@@ -1,48 +1,44 @@
-"""Reads wishes about the bot itself: zone, hours, units, country."""
+"""Reads wishes about the bot itself: reminders, hours, units, words of the diver's own; zone and country stand beside."""
 
 import re
 from datetime import time
-from functools import lru_cache
-from zoneinfo import available_timezones
 
 from bot.understand.intents import SetPreference
 from bot.understand.lexicon import lexicon
 from bot.understand.message import Message
 from bot.understand.quantities import SenselessError
 from bot.understand.text import words
+from bot.understand.whereabouts import read_whereabouts
 from store.catalogue import CATALOGUE
-from store.vocabulary import Region, Units
+from store.vocabulary import Units
 
-_ZONE = re.compile(r"\b(?:time ?zone|zone|tz)\b")
-_ZONE_NAME = re.compile(r"\b([A-Za-z]+(?:/[A-Za-z_+\-0-9]+){1,2}|UTC|GMT)\b")
-_CLOCK = r"(\d{1,2})(?:[:.h](\d{2}))?\s*(am|pm|o'clock)?"
+_CLOCK = r"(\d{1,2})(?:[:.h](\d{2}))?\s*(am\b|pm\b|o'clock(?! in the)|(?:o'clock )?in the (?:morning|afternoon|evening)|at night)?"
 _QUIET = re.compile(
     rf"\b(?:quiet(?: hours?| time)?|no (?:messages?|reminders?|pings?)|do not disturb|don'?t (?:disturb|message|write|ping|bother|text)|silence|silent|leave me alone)\b.*?{_CLOCK}\s*(?:to|-|until|till|and)\s*{_CLOCK}"
 )
 _DIGEST = re.compile(
     rf"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b.*?\bat\s+{_CLOCK}\b|\b(?:digest|reminder|summary)(?: hour| time)?\b(?: to| is|:)?\s+{_CLOCK}\b"
 )
+_DIGEST_WORD = re.compile(
+    r"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b[^?]*?\b(?:at|to|is|around)? ?(noon|midday|midnight)\b"
+)
 _UNITS = re.compile(r"\b(metric|imperial|feet|fahrenheit|metres|meters|celsius)\b")
 _UNITS_SET = re.compile(r"\b(?:units?|use|switch to|in|prefer|show)\b")
-_REGION_SET = re.compile(
-    r"\b(?:i live in|i am in|i'm in|im in|we are in|my country is|country|region|my region is|based in|living in)\b"
+_REMINDERS = (
+    r"(?:reminders?|reminding(?: me)?|notifications?|notices|nagging|nagging me|pings|pinging me|messages)"
 )
-_REGIONS: dict[str, Region] = {
-    "united states": Region.US, "usa": Region.US, "us": Region.US, "america": Region.US,
-    "canada": Region.CANADA,
-    "united kingdom": Region.UK, "uk": Region.UK, "britain": Region.UK, "england": Region.UK, "scotland": Region.UK, "wales": Region.UK, "great britain": Region.UK, "northern ireland": Region.UK,
-    "germany": Region.GERMANY, "deutschland": Region.GERMANY,
-    "switzerland": Region.SWITZERLAND,
-    "australia": Region.AUSTRALIA,
-    "new zealand": Region.NEW_ZEALAND, "nz": Region.NEW_ZEALAND,
-    "south africa": Region.SOUTH_AFRICA,
-    "european union": Region.EU, "eu": Region.EU,
-}  # fmt: skip
-_EU = frozenset(
-    "austria belgium bulgaria croatia cyprus czechia denmark estonia finland france greece hungary ireland italy latvia lithuania luxembourg malta netherlands poland portugal romania slovakia slovenia spain sweden norway iceland".split()
+_REMINDERS_OFF = re.compile(
+    rf"(?:please |pls |ok |no )*(?:(?:turn|switch|shut) off(?: the| my| all| these)* {_REMINDERS}|(?:turn|switch|shut)(?: the| my| all)* {_REMINDERS} off"
+    rf"|(?:stop|no more|mute|pause|disable|no|end|kill|cancel)(?: sending| the| my| all| me| with| your| these| any)* {_REMINDERS}|{_REMINDERS} (?:off|no)"
+    rf"|(?:do not|don't|dont|stop|never) (?:remind(?:ing)?|nag(?:ging)?) me|i (?:do not|don't|dont) want(?: any)?(?: more)? {_REMINDERS})(?: please| any ?more| at all| now| to me| altogether| for good)*"
 )
-
-
+_REMINDERS_ON = re.compile(
+    rf"(?:please |pls |ok )*(?:(?:turn|switch) (?:back )?on(?: the| my| all)* {_REMINDERS}|(?:turn|switch)(?: the| my| all)* {_REMINDERS} (?:back )?on"
+    rf"|(?:start|resume|enable|unmute|restart)(?: sending| the| my| all)* {_REMINDERS}|{_REMINDERS} (?:back )?on|start reminding me|remind me again|i (?:do )?want(?: my| the)? {_REMINDERS})(?: again| please| now| back)*"
+)
+_QUIET_OFF = re.compile(
+    r"(?:please |pls |ok )*(?:(?:no(?: more)?|stop|remove|end|delete|clear|cancel|disable|turn off|switch off)(?: the| my| all)* quiet(?: hours?| times?)|(?:turn |switch )?(?:the |my )?quiet(?: hours?| times?)(?: are| is)? (?:off|none|over|gone|no))(?: please| any ?more)*"
+)
 _FORGET_WORD = re.compile(
     r"^(?:forget|drop|unlearn)(?: the word| what)? (?P<word>[\w' -]{2,30}?)(?: means| is)?$"
 )
@@ -90,16 +86,20 @@ def read_own_word(m: Message) -> SetPreference | None:
 
 def read_preference(m: Message) -> SetPreference | None:
     """Read one preference; None if none is spoken of. SenselessError for hours or zones that do not exist."""
+    return _switched(m.plain) or _hours(m) or read_whereabouts(m) or _units(m)
+
+
+def _hours(m: Message) -> SetPreference | None:
     if quiet := _QUIET.search(m.text):
         hours = quiet.groups()
         return SetPreference(quiet_from=_clock(*hours[:3]), quiet_to=_clock(*hours[3:]))
-    if _ZONE.search(m.plain) or re.fullmatch(r"\s*[A-Za-z]+/[A-Za-z_/]+\s*", m.raw):
-        return SetPreference(zone=_zone(m.raw))
     if (digest := _DIGEST.search(m.text)) and m.future.on is None:
         found = digest.groups()
         return SetPreference(digest_at=_clock(*(found[:3] if found[0] else found[3:])))
-    if _REGION_SET.search(m.plain) and (region := _region(m.plain)):
-        return SetPreference(region=region)
+    return _digest_in_words(m)
+
+
+def _units(m: Message) -> SetPreference | None:
     units = _UNITS.search(m.plain)
     if (
         units
@@ -114,9 +114,11 @@ def read_preference(m: Message) -> SetPreference | None:
 
 def _clock(hour: str, minute: str | None, half: str | None) -> time:
     h, m = int(hour), int(minute or 0)
-    if half == "pm" and h < 12:
+    half = half or ""
+    late = half == "pm" or half.endswith(("evening", "afternoon")) or (half == "at night" and h > 4)
+    if late and h < 12:
         h += 12
-    if half == "am" and h == 12:
+    elif half in {"am", "at night"} and h == 12:
         h = 0
     if h == 24 and m == 0:
         h = 0
@@ -125,32 +127,18 @@ def _clock(hour: str, minute: str | None, half: str | None) -> time:
     return time(h, m)
 
 
-@lru_cache(maxsize=1)
-def _zones() -> dict[str, str]:
-    zones = available_timezones()
-    names = {z.casefold(): z for z in zones}
-    for z in sorted(zones):
-        if "/" in z and not z.startswith(("Etc/", "SystemV/", "US/")):
-            names.setdefault(z.rsplit("/", 1)[1].replace("_", " ").casefold(), z)
-    return names
+def _switched(text: str) -> SetPreference | None:
+    """Read reminders or quiet hours switched on or off altogether."""
+    if _REMINDERS_OFF.fullmatch(text):
+        return SetPreference(reminders=False)
+    if _REMINDERS_ON.fullmatch(text):
+        return SetPreference(reminders=True)
+    never = time(0)
+    return SetPreference(quiet_from=never, quiet_to=never) if _QUIET_OFF.fullmatch(text) else None
 
 
-def _zone(raw: str) -> str:
-    """Return the IANA name for a zone or a city said in the message."""
-    names = _zones()
-    if (m := _ZONE_NAME.search(raw)) and m.group(1).casefold() in names:
-        return names[m.group(1).casefold()]
-    tail = re.split(r"\b(?:zone|tz|is|to|in|=)\b|:", raw, flags=re.IGNORECASE)[-1].strip(" .!?\"'").casefold()
-    if tail in names:
-        return names[tail]
-    raise SenselessError(
-        "I do not know that zone. Say it like: zone Europe/Berlin, or zone America/New_York."
-    )
-
-
-def _region(text: str) -> Region | None:
-    padded = f" {text} "
-    for name, region in _REGIONS.items():
-        if f" {name} " in padded or f" the {name} " in padded:
-            return region
-    return Region.EU if any(f" {name} " in padded for name in _EU) else None
+def _digest_in_words(m: Message) -> SetPreference | None:
+    named = _DIGEST_WORD.search(m.text)
+    if named is None or m.future.on is not None or m.item_mentions or m.parts:
+        return None
+    return SetPreference(digest_at=time(12 if named.group(1) in {"noon", "midday"} else 0))

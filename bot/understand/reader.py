@@ -14,31 +14,36 @@ from rapidfuzz import fuzz
 from bot.advice.question import About
 from bot.understand.about import is_question
 from bot.understand.add import read_add, read_item_change
-from bot.understand.dives import read_dive, read_snooze, read_trip
+from bot.understand.care import is_fitted, read_care
+from bot.understand.cylinders import read_cylinder
+from bot.understand.dive_changes import read_dive_change, read_log
+from bot.understand.dives import read_dive
 from bot.understand.follow_up import follow_up
+from bot.understand.happenings import read_happened_and_asked, read_happening
 from bot.understand.intents import (
     AddItem,
     Ask,
-    Export,
     ForgetMe,
-    Help,
     Intent,
     LogDive,
     Misunderstood,
     PlanTrip,
-    ShareLocker,
+    RecordCare,
+    SetPreference,
     ShowDue,
     ShowKit,
-    Undo,
 )
-from bot.understand.kit import read_care, read_manual, read_retire, read_show
+from bot.understand.kit import read_retire, read_show, read_why_due
 from bot.understand.lexicon import content
+from bot.understand.manual import read_manual
 from bot.understand.message import Message, OwnMeaning
 from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.quantities import SenselessError
 from bot.understand.questions import read_question
+from bot.understand.requests import read_command, read_request
 from bot.understand.rings import read_ring, read_ring_size
 from bot.understand.text import LONGEST, clean, words
+from bot.understand.trips import read_snooze, read_trip, read_trip_wish
 from bot.understand.vocabulary import SMALL_WORDS
 
 EXAMPLES = (
@@ -67,60 +72,6 @@ class Context:
     last: Intent | None = None
 
 
-_MOST_WORDS = 18
-"""A longer message is telling something, whatever single words it holds."""
-_REQUESTS: tuple[tuple[re.Pattern[str], Callable[[], Intent]], ...] = (
-    (
-        re.compile(
-            r"^(?:help|start|menu|commands?|hi|hello|hey|good (?:morning|evening|afternoon))(?: there| me| please)?$"
-            r"|\bwhat (?:can|do) you do\b|\bhow (?:does|do) (?:this|it|you|the)(?: \w+)? work\b|\bhow (?:do|can) i use (?:this|you)\b"
-            r"|\bwhat can i (?:say|ask|type|write)\b"
-        ),
-        Help,
-    ),
-    (
-        re.compile(
-            r"\bundo\b|\b(?:scratch|scrap) (?:that|it|the last|my last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
-            r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
-            r"|\b(?:wrong|mistake|oops|accident)\b.*\b(?:delete|remove|erase|cancel) (?:it|that|this)\b|^(?:please )?(?:delete|remove|erase) it(?: please)?$"
-        ),
-        Undo,
-    ),
-    (
-        re.compile(
-            r"\bexport\b|\bdownload\b"
-            r"|\b(?:get|send|give|want|have|need|copy of) (?:\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
-            r"|\bmy (?:data|dives|log|records?) (?:as|in) (?:an? )?(?:csv|json|file|spreadsheet|pdf)\b"
-        ),
-        Export,
-    ),
-    (
-        re.compile(
-            r"\b(?:forget|erase|delete|wipe|remove) (?:me|everything|(?:all )?(?:of )?my (?:data|account|profile|stuff|locker)|all data)\b"
-            r"|\bforget about me\b"
-        ),
-        ForgetMe,
-    ),
-    (
-        re.compile(
-            r"\bshare\b(?! an? )|\binvite\b|^join\b"
-            r"|\b(?:let|give) (?:\w+ ){1,4}?(?:access|join|see (?:my|our) (?:locker|kit|gear))\b"
-            r"|\badd (?:my )?(?:buddy|partner|student|wife|husband|friend) to (?:my|the|our) (?:locker|kit)\b"
-        ),
-        ShareLocker,
-    ),
-)
-_SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
-_COMMANDS: dict[str, str] = {
-    "start": "help",
-    "due": "what is due",
-    "kit": "show kit",
-    "undo": "undo",
-    "help": "help",
-    "export": "export my data",
-    "forget": "forget me",
-    "share": "share",
-}
 _WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
 
 
@@ -166,14 +117,12 @@ def _unreadable(text: str, message: Message) -> Misunderstood | None:
 
 
 def _read(m: Message, context: Context) -> Intent:
-    if command := _SLASH.match(m.text):
-        named = _COMMANDS.get(command.group(1), command.group(1))
-        rest = m.text[command.end() :].strip()
-        return _read(m.again(f"{named} {rest}".strip()), context)
-    if len(m.said) <= _MOST_WORDS:
-        for pattern, intent in _REQUESTS:
-            if pattern.search(m.plain):
-                return intent()
+    if (command := read_command(m)) is not None:
+        return _read(command, context)
+    if (request := read_request(m)) is not None:
+        return request
+    if isinstance(context.last, ShowDue) and _WHY_ONLY.fullmatch(m.plain):
+        return context.last.model_copy(update={"why": True})
     if isinstance(context.last, Ask) and _WHY_ONLY.fullmatch(m.plain):
         return context.last.model_copy(
             update={"question": context.last.question.model_copy(update={"about": About.WHY})}
@@ -240,6 +189,12 @@ def _trip_with_dates(m: Message) -> PlanTrip | None:
     return read_trip(m) if m.future.span is not None else None
 
 
+def _trip_asked(m: Message) -> PlanTrip | None:
+    """Read a question that only names a trip as a wish to see it."""
+    trip = read_trip(m)
+    return PlanTrip(shows=True) if trip == PlanTrip() else trip
+
+
 def _asked_to_add(m: Message) -> AddItem | None:
     """Read "can you add it", which is a request and no question."""
     return (
@@ -259,6 +214,11 @@ def _mishap(m: Message) -> Ask | None:
         return None
     asked = read_question(m)
     return asked if asked and asked.question.happened else None
+
+
+def _fitted_new(m: Message) -> RecordCare | None:
+    """Read "new cells in the rebreather" as care before it is read as a new rebreather."""
+    return read_care(m) if is_fitted(m) else None
 
 
 def _bare_item(m: Message) -> ShowKit | None:
@@ -282,8 +242,30 @@ def _asked_to_log(m: Message) -> LogDive | None:
     return read_dive(m) if _PLEASE_LOG.search(m.plain) else None
 
 
+_CAN_YOU = re.compile(r"^(?:please |hi |hey |and |ok )*(?:can|could|will|would) (?:you|we) (?:please )?")
+
+
+def _asked_to_change(m: Message) -> LogDive | PlanTrip | SetPreference | None:
+    """Read "can you delete the dive of 12 May?" as the request it is."""
+    if not _CAN_YOU.match(m.plain):
+        return None
+    wish = m.again(_CAN_YOU.sub("", m.mended, count=1).rstrip(" ?"))
+    return read_preference(wish) or read_dive_change(wish) or read_trip_wish(wish)
+
+
+def _asked_for_trip(m: Message) -> PlanTrip | None:
+    """Read "what do I pack?"; whether to call a trip off is for the diver to tell, not to ask."""
+    wish = read_trip_wish(m)
+    return wish if wish and wish.shows else None
+
+
 _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     read_preference,
+    _asked_to_change,
+    read_log,
+    _asked_for_trip,
+    read_why_due,
+    read_happened_and_asked,
     _asked_to_add,
     _trip_with_dates,
     read_snooze,
@@ -291,17 +273,23 @@ _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     _show_when_asked,
     read_ring,
     read_question,
-    read_trip,
+    _trip_asked,
     _asked_to_log,
     read_add,
 )
 _TOLD: Sequence[Callable[[Message], Intent | None]] = (
+    read_log,
+    read_dive_change,
     read_own_word,
     read_preference,
     read_item_change,
+    read_cylinder,
     read_manual,
     read_ring_size,
     read_snooze,
+    read_trip_wish,
+    read_happening,
+    _fitted_new,
     read_add,
     read_retire,
     read_trip,

@@ -83,7 +83,7 @@ UNITS = frozenset(
 
 WORTH_MENDING = frozenset(
     """often monday tuesday wednesday thursday friday saturday sunday dive dived dives diving manual maker nothing something instead recommend brushing disinfect yesterday today service between under
-minutes""".split()
+minutes flooded dropped leaked leaking cracked dented drained stamped manufactured cancel cancelled calendar""".split()
 )
 """Words outside the tables that a reading hinges on, so that they too are mended when misspelt."""
 
@@ -237,9 +237,9 @@ TASKS: tuple[tuple[str, Task], ...] = tuple(
         Task.CLEAN: "cleaned;brushed;scrubbed;washed;wiped;descaled;clean;brush;wash;scrub;wipe;cleaning;degreased",
         Task.LUBRICATE: "greased;lubed;lubricated;waxed;oiled;filmed;sprayed;regreased;relubed;lubricate;grease;lube;wax;rewaxed;relubricated;silicone sprayed;re greased;re waxed;re lubed;greasing",
         Task.POWDER: "powdered;talced;talcummed;talc'd;talcd;dusted;chalked;talcumed;talcked;powder;talc;repowdered;re powdered",
-        Task.INSPECT: "inspected;checked;looked;visual;vip;visual inspection;inspection;inspect;eddy;visualed;viz inspection;vis inspection",
+        Task.INSPECT: "inspected;checked;looked;visual;vip;visual inspection;inspection;inspect;eddy;visualed;vip'd;vipped;viz inspection;vis inspection",
         Task.SERVICE: "serviced;service;rebuilt;overhauled;overhaul;servicing;rebuild;annual service;back service;back from service",
-        Task.TEST: "tested;hydro;hydro'd;hydroed;hydrostatic;hydrotest;pressure tested;pressure test;tuv test;hydro tested;hydro test;hydrostatic test;flow tested;leak tested;test",
+        Task.TEST: "tested;hydro;hydro'd;hydroed;hydrostatic;hydrotest;pressure tested;pressure test;tuv test;tuv;tüv;hydro tested;hydro test;hydrostatic test;flow tested;leak tested;test",
         Task.REPLACE: "replaced;changed;swapped;fitted new;new seal fitted;replace;renewed;fresh sorbent;repacked;refilled scrubber;packed scrubber;packed;installed new;put new;swapped out",
         Task.RINSE: "rinsed;hosed;soaked;rinse;hosed down;dunked;flushed;rinsing",
         Task.DRY: "dried;hung;dry;hung up;drying;hung dry;air dried",
@@ -254,7 +254,7 @@ PAST_TASKS = frozenset(
 relubed rewaxed relubricated powdered talced talcummed talc'd talcd dusted chalked talcumed talcked inspected
 checked serviced rebuilt overhauled tested hydro'd hydroed replaced changed swapped renewed repacked refilled
 rinsed hosed soaked dunked flushed dried hung disinfected sanitised sanitized sterilised sterilized calibrated
-packed repowdered fitted installed visualed recalibrated degreased""".split()
+packed repowdered fitted installed visualed vip'd vipped recalibrated degreased""".split()
 )
 
 NUMBERS = {

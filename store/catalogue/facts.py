@@ -1,6 +1,7 @@
 """The shapes of the catalogue: what an item is, which parts it has, and what is physically true of each."""
 
 from dataclasses import dataclass, replace
+from datetime import date
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -38,6 +39,17 @@ class ItemFacts(BaseModel):
     cylinder_material: CylinderMaterial | None = None
     volume_l: float | None = Field(default=None, gt=0, le=60)
     region: Region | None = None
+    """Where it is tested, if that is not where the diver lives."""
+    made_on: date | None = None
+    """First day of the month of its manufacture mark."""
+    alloy_6351: bool | None = None
+    special_permit: bool | None = None
+    """Made or approved under a permit that sets its own test rule, as many composites are."""
+    risk_assessed: bool | None = None
+    """A risk assessment allows the longer visual interval where the region knows one."""
+    hydro_due_on: date | None = None
+    visual_due_on: date | None = None
+    """First day of the month stamped on it as the next due date."""
 
 
 @dataclass(frozen=True, slots=True)

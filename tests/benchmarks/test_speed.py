@@ -16,7 +16,7 @@ from bot.advice.answer import answer
 from bot.conversation import Conversation, Update
 from bot.understand.intents import Ask
 from bot.understand.reader import understand_question
-from scheduler.plan import sweep
+from scheduler.sweep import sweep
 from tests.conftest import START
 
 pytestmark = pytest.mark.benchmark

@@ -130,6 +130,10 @@ def test_understand_json_has_the_fields_of_the_contract(run):
             "items": [],
             "without": [],
             "corrects": False,
+            "removes": False,
+            "was_on": None,
+            "also": [],
+            "happened": [],
         },
         "suggestions": [],
     }
@@ -244,7 +248,7 @@ LINES = {
     ),
     "file": (
         '{"at": "2026-06-10T12:00:00Z", "chat": "deck", "file": "log.uddf"}',
-        "line 2: line: Value error, files cannot be read yet",
+        "there is no file log.uddf",
     ),
     "unknown_field": (
         '{"at": "2026-06-10T12:00:00Z", "chat": "deck", "text": "help", "mood": 1}',
@@ -352,7 +356,7 @@ def test_doctor_on_a_sound_place_finds_all_well(run, database):
         "ok    reminders",
     ]
     assert ran.out.splitlines()[2:] == [
-        "ok    database: schema 0001, a row was written and taken back",
+        "ok    database: schema 0002, a row was written and taken back",
         "ok    reminders: none waiting",
     ]
     assert path_of(database).read_bytes() == before
@@ -382,7 +386,7 @@ def broken(request, tmp_path, template, monkeypatch):
         case "newer":
             shutil.copy(template, path)
             _sql(path, "UPDATE alembic_version SET version_num = '9999'")
-            reason = "the database is newer (schema 9999) than this program (schema 0001): update the program"
+            reason = "the database is newer (schema 9999) than this program (schema 0002): update the program"
         case "stranger":
             _sql(path, "PRAGMA journal_mode=WAL", "CREATE TABLE page (body)")
             reason = "that database belongs to another program: it holds tables but no schema version"
@@ -509,6 +513,8 @@ def test_help_lists_every_command(run):
         "chat",
         "replay",
         "demo",
+        "import",
+        "serve",
         "doctor",
     ]
 

@@ -272,5 +272,5 @@ def test_hydro_date_is_answered_first(deck):
     deck.say("stage hydro tested May 2024")
     assert (
         deck.say("when is my hydro due?").first
-        == "Hydrostatic test, stage cylinder 50 %: by 31 May 2029 (test station)."
+        == "Hydrostatic test, stage cylinder 50 %: by 31 May 2029 (test station), counted from the test of May 2024."
     )

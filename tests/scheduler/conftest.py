@@ -7,16 +7,17 @@ from typing import Any
 
 import pytest
 
-from scheduler.clock import SetClock
+from scheduler.clock import SetClock, local_date
 from scheduler.deliver import Failed
 from scheduler.digest import Digest
-from scheduler.plan import refresh, sweep
+from scheduler.plan import refresh
+from scheduler.sweep import sweep
 from scheduler.tick import tick
-from store import care_log, dives, items, journal, lockers, outbox, tasks
+from store import care_log, dives, items, journal, lockers, mishaps, outbox, tasks, trips
 from store.catalogue import ItemFacts
 from store.engine import Session, Store
-from store.tables import Care, CareTask, Chat, Dive, Item, ManualNote, Notice
-from store.vocabulary import ItemKind, Task
+from store.tables import Care, CareTask, Chat, Dive, Item, ManualNote, Mishap, Notice, Trip
+from store.vocabulary import Happening, ItemKind, Task
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 """Two in the afternoon in Berlin, four hours before the hour of the reminders."""
@@ -38,8 +39,9 @@ class Kit:
         def unit(session: Session) -> Any:
             journal.watch(session)
             done = work(session)
-            journal.keep(session, self.chat_id, "mara", "test", now)
+            session.flush()
             refresh(session, lockers.chat_by_id(session, self.chat_id), now)
+            journal.keep(session, self.chat_id, "mara", "test", now)
             return done
 
         return self._store.write(unit)
@@ -80,8 +82,12 @@ class Kit:
         """Correct an entry."""
         self.change(lambda s: _set(s.get_one(Dive, dive_id), columns))
 
-    def care(self, item_id: int, task: Task, on: date, part: str | None = None) -> None:
-        """Record an act of care."""
+    def remove(self, dive_id: int) -> None:
+        """Take an entry out of the log."""
+        self.change(lambda s: dives.remove(s, s.get_one(Dive, dive_id)))
+
+    def care(self, item_id: int, task: Task, on: date, part: str | None = None, **told: Any) -> None:
+        """Record an act of care; `told` are further columns of it."""
         row = Care(
             locker_id=self.locker_id,
             item_id=item_id,
@@ -90,8 +96,46 @@ class Kit:
             on=on,
             done_by="mara",
             logged_at=self._clock.now(),
+            **told,
         )
         self.change(lambda s: care_log.add(s, row).id)
+
+    def mishap(self, item_id: int, happened: Happening, on: date) -> None:
+        """Record what befell an item."""
+        row = Mishap(
+            locker_id=self.locker_id,
+            item_id=item_id,
+            happened=happened,
+            on=on,
+            told_by="mara",
+            logged_at=self._clock.now(),
+        )
+        self.change(lambda s: mishaps.add(s, row).id)
+
+    def trip(self, from_on: date, to_on: date, dives_planned: int | None = None) -> int:
+        """Plan a trip."""
+        row = Trip(locker_id=self.locker_id, from_on=from_on, to_on=to_on, dives=dives_planned)
+        return self.change(lambda s: trips.add(s, row).id)
+
+    def move_trip(self, trip_id: int, from_on: date, to_on: date) -> None:
+        """Move a trip, of which nothing has been said on its new days."""
+        moved = {"from_on": from_on, "to_on": to_on, "told": None}
+        self.change(lambda s: _set(s.get_one(Trip, trip_id), moved))
+
+    def cancel(self, trip_id: int) -> None:
+        """Drop a trip."""
+        self.change(lambda s: trips.cancel(s, s.get_one(Trip, trip_id)))
+
+    def move_to(self, zone: str) -> None:
+        """Change the zone as the conversation does it: across the date line today may come once more."""
+
+        def wish(session: Session) -> None:
+            chat = lockers.chat_by_id(session, self.chat_id)
+            chat.zone = zone
+            if chat.last_digest_on is not None:
+                chat.last_digest_on = min(chat.last_digest_on, local_date(self._clock.now(), zone))
+
+        self.change(wish)
 
     def manual(self, item_id: int, **said: Any) -> None:
         """Record what a manual says."""
@@ -110,8 +154,10 @@ class Kit:
         def unit(session: Session) -> None:
             entry = journal.latest(session, self.chat_id)
             assert entry is not None
+            journal.watch(session)
             journal.undo(session, entry, self._clock.now())
             refresh(session, lockers.chat_by_id(session, self.chat_id), self._clock.now())
+            journal.keep(session, self.chat_id, "mara", "undo", self._clock.now(), forget=True)
 
         self._store.write(unit)
 

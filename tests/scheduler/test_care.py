@@ -2,39 +2,18 @@
 
 import pytest
 
-from scheduler import care  # by name `tests_by_law` would be collected as a test
-from scheduler.care import CARE, LAW, PRACTICE, By, Every, care_of_item, order, rule_by_id
+from scheduler.care import CARE, care_of_item, order, rule_by_id
+from scheduler.care_rule import PRACTICE, By, Every, Status
+from scheduler.law import LAW, cylinder_tests
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import Condition, ItemKind, Region
 
 REGIONS = [None, *Region]
-BY_LAW = [(region, row) for region in REGIONS for row in care.tests_by_law(region)]
+BY_LAW = [(region, row) for region in REGIONS for row in cylinder_tests(region, ItemFacts())]
 
 
 def months(rule_id, region=None):
     return rule_by_id(rule_id, region).every.months
-
-
-@pytest.mark.parametrize(
-    ("region", "hydro", "visual"),
-    [
-        # hydro: 49 CFR 180.209 Table 1; visual: AAUS Standards 3.23.3 (practice, not federal law)
-        (Region.US, 60, 12),
-        # BetrSichV 2015, Anhang 2 Abschnitt 4 Nr. 7 Tabelle 12 Ziffer 7.6 b
-        (Region.GERMANY, 60, 30),
-        # New Brunswick Reg. 91-191 s. 339
-        (Region.CANADA, 60, 12),
-        # BS EN ISO 18119:2018 informative annex, as quoted alike by two bodies; without a risk assessment
-        (Region.UK, 60, 12),
-    ],
-)
-def test_months_between_cylinder_tests_are_those_of_the_region(region, hydro, visual):
-    law = LAW[region]
-    assert (law.hydro, law.visual) == (hydro, visual)
-    assert {row.id: row.every for row in care.tests_by_law(region)} == {
-        "hydro_test": Every(months=hydro),
-        "visual_inspection": Every(months=visual),
-    }
 
 
 @pytest.mark.parametrize(
@@ -52,14 +31,19 @@ def test_months_between_services_are_those_published(rule_id, expected):
 
 def test_hundred_dives_between_regulator_services_name_no_source():
     rule = rule_by_id("regulator_service")
-    assert rule.every == Every(dives=100, months=12)  # common practice, no source (the dives)
+    assert (rule.every.dives, rule.every.months) == (100, 12)  # common practice, no source (the dives)
     assert rule.source.endswith(f"100 dives: {PRACTICE}")
 
 
 def test_depth_gauge_is_checked_every_six_months():
     # NOAA Diving Program, Equipment Regulations: depth gauge every 6 months
     named = [kind for kind in CATALOGUE.values() if "depth gauge" in kind.words]
-    checks = {row.every.months for kind in named for row in care_of_item(kind, None) if row.task == "test"}
+    checks = {
+        row.every.months
+        for kind in named
+        for row in care_of_item(kind, ItemFacts(), None)
+        if row.task == "test"
+    }
     assert checks == {6}
 
 
@@ -70,17 +54,35 @@ def test_row_of_care_says_who_and_why(row):
 
 @pytest.mark.parametrize(("region", "row"), BY_LAW, ids=[f"{region}-{row.id}" for region, row in BY_LAW])
 def test_row_of_law_names_its_region_and_tells_to_check(region, row):
-    where = f"{region.value}: {LAW[region].source}" if region else "region unknown"
+    law = LAW[region or Region.EU]
+    interval = law.hydro if row.id == "hydro_test" else law.visual
+    where = f"{region.value}: {interval.source}" if region else "region unknown"
     assert (row.source.startswith(where), row.source.endswith("Check locally")) == (True, True)
     assert (row.by, row.by_law, row.critical, bool(row.why)) == (By.TEST_STATION, True, True, True)
 
 
 def test_law_knows_every_region_and_names_a_source_for_each():
-    assert (set(LAW), [r for r, law in LAW.items() if not law.source]) == (set(Region), [])
+    unsourced = [r for r, law in LAW.items() if not (law.hydro.source and law.visual.source)]
+    assert (set(LAW), unsourced) == (set(Region), [])
+
+
+def test_law_heard_at_second_hand_says_so():
+    """The rows of the fact sheet whose rule itself was not read."""
+    heard = {r for r, law in LAW.items() if law.hydro.status is Status.SECOND_HAND}
+    shown = {r for r in Region for row in cylinder_tests(r, ItemFacts()) if "second-hand" in row.source}
+    expected = {
+        Region.UK,
+        Region.EU,
+        Region.SWITZERLAND,
+        Region.AUSTRALIA,
+        Region.NEW_ZEALAND,
+        Region.SOUTH_AFRICA,
+    }
+    assert (heard, shown) == (expected, expected)
 
 
 def test_ids_of_all_rows_are_unique():
-    ids = [row.id for row in (*CARE, *care.tests_by_law(Region.US))]
+    ids = [row.id for row in (*CARE, *cylinder_tests(Region.US, ItemFacts(alloy_6351=True)))]
     assert sorted(set(ids)) == sorted(ids)
 
 
@@ -105,20 +107,22 @@ def test_row_of_care_fits_some_item_of_the_catalogue(row):
 
 
 @pytest.mark.parametrize("kind", [k for k, v in CATALOGUE.items() if v.tested])
-def test_vessel_has_its_tests_by_law(kind):
-    rows = care_of_item(CATALOGUE[kind], Region.GERMANY)
+def test_vessel_has_its_cylinder_tests(kind):
+    rows = care_of_item(CATALOGUE[kind], ItemFacts(), Region.GERMANY)
     assert [row.id for row in rows if row.by_law] == ["hydro_test", "visual_inspection"]
 
 
-def test_item_that_is_no_vessel_has_no_tests_by_law():
+def test_item_that_is_no_vessel_has_no_cylinder_tests():
     by_law = {
-        kind for kind, v in CATALOGUE.items() if any(row.by_law for row in care_of_item(v, Region.GERMANY))
+        kind
+        for kind, v in CATALOGUE.items()
+        if any(row.by_law for row in care_of_item(v, ItemFacts(), Region.GERMANY))
     }
     assert by_law == {ItemKind.CYLINDER, ItemKind.TWINSET, ItemKind.STAGE}
 
 
-def test_order_of_care_is_that_of_the_table_with_tests_by_law_last():
-    by_law = care.tests_by_law(None)
+def test_order_of_care_is_that_of_the_table_with_cylinder_tests_last():
+    by_law = cylinder_tests(None, ItemFacts())
     assert sorted([*by_law, *reversed(CARE)], key=order) == [*CARE, *by_law]
 
 

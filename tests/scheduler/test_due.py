@@ -9,11 +9,16 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.care import CareRule, Every, rule_by_id
-from scheduler.due import COUNTS_TOO, LAPSE_DAYS, Due, due, month_end
+from scheduler.care import rule_by_id
+from scheduler.care_rule import CareRule, Every
+from scheduler.due import COUNTS_TOO, LAPSE_DAYS, Due, due
+from scheduler.history import History
+from scheduler.law import month_end
 from store.care_log import Done
+from store.catalogue import ItemFacts
 from store.dives import Dived
-from store.vocabulary import Condition, ItemKind, Region, Task
+from store.mishaps import Befell
+from store.vocabulary import Condition, Happening, ItemKind, Region, Task
 
 ADDED = date(2026, 1, 1)
 TODAY = date(2026, 6, 10)
@@ -56,9 +61,9 @@ def dive(on, dives=1, *conditions):
     return Dived(on, dives, frozenset(conditions), 0)
 
 
-def stands(rule, *, dived=(), done=(), added_on=ADDED, today=TODAY):
+def stands(rule, *, dived=(), done=(), added_on=ADDED, today=TODAY, **more):
     part, related = ("", frozenset()) if rule.on_item else ("ring", frozenset({"ring", "rings"}))
-    return due(rule, part, related, added_on=added_on, dived=dived, done=done, today=today)
+    return due(rule, part, related, added_on=added_on, dived=History(dived), done=done, today=today, **more)
 
 
 # --- each source alone -------------------------------------------------------------------------------------------------
@@ -168,7 +173,7 @@ def test_due_is_the_earliest_of_what_a_plain_count_finds(every, dived, done, add
     expected = [
         *(each[every.dives - 1 :][:1] if every.dives else []),
         *([begun + relativedelta(months=every.months)] if every.months else []),
-        *([begun + every.days * DAY] if every.days and not every.months else []),
+        *([begun + every.days * DAY] if every.days else []),
         *(each[-1:] if every.each_dive and each and (today - each[-1]).days < LAPSE_DAYS else []),
         *sorted(d.on for d in dived if d.conditions & every.after and (last is None or d.on > last)),
     ]
@@ -333,3 +338,108 @@ def test_order_of_entry_of_conditions_on_one_day_does_not_matter():
     rule = rule_of(Every(after=frozenset({Condition.SAND, Condition.SURF})))
     dived = [dive(TODAY, 1, "sand"), dive(TODAY, 1, "surf")]
     assert stands(rule, dived=dived) == stands(rule, dived=dived[::-1])
+
+
+# --- hours, age, first use, mishaps ------------------------------------------------------------------------------------
+
+HOURLY = rule_of(Every(hours=3), Task.REPLACE)
+
+
+def timed(on, minutes, dives=1):
+    return Dived(on, dives, frozenset(), minutes)
+
+
+def test_hours_are_full_on_the_day_they_were_dived():
+    dived = [timed(date(2026, 5, 1), 100), timed(date(2026, 5, 3), 80), timed(date(2026, 5, 9), 60)]
+    found = stands(HOURLY, dived=dived)
+    assert (found.due_on, found.cause, found.dives_left, found.hours_left) == (
+        date(2026, 5, 3),
+        "3 hours",
+        0,
+        0.0,
+    )
+
+
+def test_hours_left_are_told_as_dives_of_the_usual_length():
+    found = stands(HOURLY, dived=[timed(date(2026, 5, 1), 40), timed(date(2026, 5, 3), 40)])
+    assert (found.due_on, found.hours_left, found.dives_left) == (None, 1.67, 3)
+
+
+def test_dive_whose_length_was_not_told_counts_an_hour():
+    """Common practice, no source: too much rather than too little."""
+    assert stands(HOURLY, dived=[dive(date(2026, 5, 1), 2)]).hours_left == 1.0
+
+
+def test_hours_before_the_care_are_not_counted():
+    done = [Done("replace", None, date(2026, 5, 2))]
+    assert stands(HOURLY, dived=[timed(date(2026, 5, 1), 300)], done=done).hours_left == 3.0
+
+
+AGED = rule_of(Every(months=12, age_months=18), Task.REPLACE)
+
+
+@pytest.mark.parametrize(
+    ("made_on", "put_in", "due_on", "cause"),
+    [
+        (None, None, date(2027, 1, 1), "time"),
+        (date(2025, 1, 1), None, date(2026, 7, 1), "age"),
+        (date(2025, 1, 1), (date(2026, 3, 1), None), date(2027, 3, 1), "time"),
+        (None, (date(2026, 3, 1), date(2025, 2, 1)), date(2026, 8, 1), "age"),
+        (None, (date(2026, 3, 1), date(2026, 2, 1)), date(2027, 3, 1), "time"),
+    ],
+    ids=["nothing known", "as it came", "new, undated", "new but old stock", "new and fresh"],
+)
+def test_age_counts_from_the_manufacture_of_what_is_in_it(made_on, put_in, due_on, cause):
+    """Oxygen cells: 12 months in use, 18 from manufacture (common practice, no source)."""
+    done = [Done("replace", None, put_in[0], made_on=put_in[1])] if put_in else []
+    found = stands(AGED, done=done, facts=ItemFacts(made_on=made_on))
+    assert (found.due_on, found.cause) == (due_on, cause)
+
+
+def test_first_use_counts_from_the_first_dive_since_it_was_replaced():
+    rule = rule_of(Every(first_use_months=24), Task.REPLACE)
+    dived = [dive(date(2026, 2, 28)), dive(date(2026, 4, 1)), dive(date(2026, 5, 1))]
+    assert stands(rule).due_on is None
+    assert stands(rule, dived=dived).due_on == date(2028, 2, 28)
+    done = [Done("replace", None, date(2026, 3, 1))]
+    found = stands(rule, dived=dived, done=done)
+    assert (found.due_on, found.cause) == (date(2028, 4, 1), "first use")
+
+
+def test_mishap_is_due_on_its_day_until_care_answers_it():
+    rule = rule_of(Every(months=12, happened=frozenset({Happening.FLOODED, Happening.DAMAGED})))
+    befell = [
+        Befell("flooded", date(2026, 5, 3)),
+        Befell("damaged", date(2026, 5, 3)),
+        Befell("leaking", date(2026, 5, 1)),
+    ]
+    found = stands(rule, befell=befell)
+    assert (found.due_on, found.cause) == (date(2026, 5, 3), "damaged, flooded")
+    answered = stands(rule, befell=befell, done=[Done("service", None, date(2026, 5, 3))])
+    assert (answered.due_on, answered.cause) == (date(2027, 5, 3), "time")
+
+
+def test_mishap_that_the_rule_does_not_name_is_nothing():
+    rule = rule_of(Every(happened=frozenset({Happening.FLOODED})))
+    assert stands(rule, befell=[Befell("damaged", date(2026, 5, 3))]).due_on is None
+
+
+@pytest.mark.parametrize(
+    ("rule_id", "done", "counts"),
+    [
+        ("visual_inspection", Done("inspect", None, TODAY), True),
+        ("visual_inspection", Done("inspect", None, TODAY, test="visual"), True),
+        ("visual_inspection", Done("service", None, TODAY), False),
+        ("visual_inspection", Done("test", None, TODAY, test="hydrostatic"), False),
+        ("hydro_test", Done("test", None, TODAY), True),
+        ("hydro_test", Done("test", None, TODAY, test="eddy_current"), False),
+        ("eddy_current_test", Done("test", None, TODAY, test="eddy_current"), True),
+        ("eddy_current_test", Done("test", None, TODAY), False),
+        ("valve_check", Done("service", None, TODAY), True),
+        ("valve_check", Done("inspect", None, TODAY), False),
+    ],
+)
+def test_test_of_a_cylinder_is_answered_by_that_test_alone(rule_id, done, counts):
+    rule = rule_by_id(rule_id, Region.US, ItemFacts(alloy_6351=True))
+    found = due(rule, "", frozenset(), added_on=ADDED, dived=History(()), done=[done], today=TODAY)
+    assert (found.done_on is not None) is counts

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scheduler.care import CareRule, Every
+from scheduler.care_rule import CareRule, Every
 from scheduler.policy import (
     AHEAD,
     ATTEMPTS,
@@ -16,6 +16,7 @@ from scheduler.policy import (
     Wishes,
     after_quiet,
     begins_on,
+    evening_of,
     hour_of,
     is_overdue,
     next_telling,
@@ -269,3 +270,39 @@ def test_retry_waits_twice_as_long_each_time_and_then_gives_up():
 )
 def test_retry_heeds_what_the_wire_asked_for_if_that_is_longer(wait, seconds):
     assert retry_at(2, NOW, wait) == NOW + timedelta(seconds=seconds)
+
+
+# --- the evening before ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("digest", "quiet", "at"),
+    [
+        ("18:00", ("22:00", "07:00"), "18:00"),
+        ("16:00", ("22:00", "07:00"), "16:00"),
+        ("07:30", ("22:00", "07:00"), "18:00"),
+        ("20:15", ("22:00", "07:00"), "20:15"),
+        ("07:30", ("17:00", "06:00"), "16:00"),
+        ("18:00", ("17:30", "19:30"), "16:30"),
+        ("18:00", ("00:00", "20:00"), "20:00"),
+        ("03:00", ("00:00", "00:00"), "18:00"),
+    ],
+)
+def test_last_check_is_in_the_evening_and_never_in_quiet_hours(digest, quiet, at):
+    wishes = Wishes("Europe/Berlin", *map(time.fromisoformat, (digest, *quiet)))
+    assert evening_of(DUE_ON, wishes) == berlin(f"{DUE_ON} {at}")
+
+
+@given(
+    st.times().map(lambda t: t.replace(second=0, microsecond=0)),
+    st.integers(0, 23),
+    st.integers(0, 23),
+    st.sampled_from(["Europe/Berlin", "Pacific/Auckland", "America/New_York", "Asia/Kathmandu"]),
+    st.dates(date(2026, 1, 1), date(2028, 12, 31)),
+)
+@settings(max_examples=200, deadline=None)
+def test_last_check_stays_on_its_day_outside_quiet_hours(digest, quiet_from, quiet_to, zone, on):
+    wishes = Wishes(zone, digest, time(quiet_from), time(quiet_to))
+    at = evening_of(on, wishes)
+    assert at.astimezone(ZoneInfo(zone)).date() == on
+    assert after_quiet(at, wishes) == at

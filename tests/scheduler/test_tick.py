@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-import scheduler.plan
+import scheduler.sweep
 import scheduler.tick
 from scheduler.clock import SetClock, SystemClock
 from scheduler.deliver import Failed
@@ -56,7 +56,7 @@ async def test_tick_plans_and_delivers_and_counts_messages(open_kit, ring, couri
 
 
 async def test_tick_with_more_than_one_sweep_holds_takes_them_all(kit, ring, courier, monkeypatch):
-    monkeypatch.setattr(scheduler.plan, "SWEEP", 2)
+    monkeypatch.setattr(scheduler.sweep, "SWEEP", 2)
     monkeypatch.setattr(scheduler.tick, "SWEEP", 2)
     for _ in range(5):
         kit.add(ItemKind.BAG, DUE)

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.care import By, CareRule, Every
+from scheduler.care_rule import By, CareRule, Every
 from scheduler.due import Due
-from scheduler.trips import TripDue, due_with_trip
+from scheduler.trips import EVE, TripDue, begun, calls, due_with_trip, next_call
 from store.vocabulary import Task
 
 TODAY = date(2026, 6, 1)
@@ -100,3 +100,79 @@ def test_dive_that_makes_it_due_lies_within_the_trip_and_no_later_with_more_dive
     assert (fewer is not None) is (left <= dives)
     if fewer is not None:
         assert FROM <= more <= fewer <= FROM + days * DAY
+
+
+# --- when to speak of it -----------------------------------------------------------------------------------------------
+
+STATION = CareRule("hydro", Task.TEST, Every(months=60), by=By.TEST_STATION, lead_days=28, critical=True)
+SLOW = CareRule("rebreather", Task.SERVICE, Every(months=12), by=By.TECHNICIAN, lead_days=42, critical=True)
+OWN = CareRule("latex", Task.REPLACE, Every(months=24), lead_days=28)
+
+
+def called(*dues):
+    return calls(due_with_trip(dues, FROM, TO, 14, TODAY))
+
+
+def test_calls_are_each_lead_time_and_the_evening_before():
+    assert called(due(STATION, on=FROM), due(SLOW, on=TO), due(OWN, on=FROM), due(WAX, on=FROM)) == [
+        42,
+        28,
+        EVE,
+    ]
+
+
+def test_lead_time_of_what_is_not_due_by_then_is_no_call():
+    assert called(due(STATION, on=TO + DAY)) == [EVE]
+
+
+@pytest.mark.parametrize(
+    ("days_before", "told", "expected"),
+    [
+        (60, None, (42, FROM - 42 * DAY)),
+        (42, None, (42, FROM - 42 * DAY)),
+        (41, None, (42, FROM - 41 * DAY)),
+        (41, 42, (28, FROM - 28 * DAY)),
+        (20, None, (28, FROM - 20 * DAY)),
+        (20, 28, (EVE, FROM - DAY)),
+        (1, 28, (EVE, FROM - DAY)),
+        (1, EVE, None),
+        (0, None, None),
+        (-3, None, None),
+    ],
+    ids=[
+        "far ahead",
+        "the day",
+        "a day late",
+        "told",
+        "both passed",
+        "told the later",
+        "evening before",
+        "all told",
+        "leaving",
+        "away",
+    ],
+)
+def test_next_call_is_the_latest_that_has_passed_or_the_next_to_come(days_before, told, expected):
+    assert next_call([42, 28, EVE], FROM, told, FROM - days_before * DAY) == expected
+
+
+@pytest.mark.parametrize(
+    ("days_before", "expected"), [(60, None), (42, 42), (30, 42), (28, 28), (2, 28), (1, 28)]
+)
+def test_call_that_a_plan_made_today_says_by_itself(days_before, expected):
+    assert begun([42, 28, EVE], FROM, FROM - days_before * DAY) == expected
+
+
+@given(st.lists(st.integers(2, 90), max_size=4), st.integers(-5, 120))
+@settings(max_examples=150, deadline=None)
+def test_calls_told_day_by_day_are_each_made_once_and_never_after_leaving(leads, start):
+    days_before, told, made = sorted({*leads, EVE}, reverse=True), None, []
+    for ahead in range(start, -6, -1):
+        day = FROM - ahead * DAY
+        found = next_call(days_before, FROM, told, day)
+        if found is not None and found[1] == day:
+            told = found[0]
+            made.append((told, ahead))
+    assert len({lead for lead, _ in made}) == len(made)
+    assert all(ahead >= 1 for _, ahead in made)
+    assert bool(made) is (start >= 1)

@@ -15,10 +15,12 @@ from store.tables import (
     CareTask,
     Chat,
     Dive,
+    DiveImport,
     DiveItem,
     Item,
     JournalEntry,
     ManualNote,
+    Mishap,
     Notice,
     OwnWord,
     Snooze,
@@ -84,7 +86,13 @@ def _fill(session: Session, address: str) -> tuple[Chat, dict[str, Any]]:
         "own_word": OwnWord(locker_id=locker_id, word="goo", substance="silicone_grease"),
         "snooze": Snooze(**of_item, part="bag_zip", rule="spray_bag_zip", until_on=TODAY),
         "trip": Trip(locker_id=locker_id, from_on=TODAY, to_on=TODAY, dives=2),
-        "care_task": CareTask(**of_item, rule="spray_bag_zip", task="lubricate", critical=False),
+        "care_task": CareTask(
+            **of_item, rule="spray_bag_zip", task="lubricate", critical=False, changed_at=NOON
+        ),
+        "mishap": Mishap(**of_item, happened="flooded", on=TODAY, told_by=address, logged_at=NOON),
+        "dive_import": DiveImport(
+            locker_id=locker_id, name="log.csv", content={}, answers={}, sent_at=NOON, sent_by=address
+        ),
         "notice": Notice(
             **of_item,
             key=address,

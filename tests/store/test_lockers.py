@@ -20,6 +20,7 @@ def test_chat_that_speaks_first_gets_a_locker_of_its_own(open_chat, noon):
         "quiet_from": "22:00",
         "quiet_to": "07:00",
         "units": "metric",
+        "reminders": True,
         "last_digest_on": None,
         "muted_at": None,
         "hold_until": None,

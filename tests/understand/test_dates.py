@@ -286,3 +286,38 @@ def test_months_ago_are_calendar_months(text, months):
 
 def test_couple_of_weeks_ago():
     assert past("serviced a couple of weeks ago").on == TODAY - timedelta(days=14)
+
+
+# months
+
+
+@pytest.mark.parametrize(
+    ("text", "on"),
+    [
+        ("06/2024", date(2024, 6, 1)),
+        ("6/2024", date(2024, 6, 1)),
+        ("06.2024", date(2024, 6, 1)),
+        ("2024-06", date(2024, 6, 1)),
+        ("2024/6", date(2024, 6, 1)),
+        ("june 2024", date(2024, 6, 1)),
+        ("in june 2024", date(2024, 6, 1)),
+        ("june '24", date(2024, 6, 1)),
+        ("in june", date(2026, 6, 1)),
+        ("last may", date(2026, 5, 1)),
+    ],
+)
+def test_month_alone_is_its_first_day_and_said_to_be_one(text, on):
+    found = past(f"tested {text}")
+    assert (found.on, found.month_only) == (on, True)
+
+
+@pytest.mark.parametrize(
+    "text", ["24 june 2024", "june 24th 2024", "2024-06-24", "24/6/2024", "yesterday", "last week"]
+)
+def test_day_is_not_said_to_be_a_month(text):
+    assert not past(f"tested {text}").month_only
+
+
+@pytest.mark.parametrize("text", ["13/2024", "2024-13", "00/2024", "1/10", "2024"])
+def test_what_is_no_month_is_not_read_as_one(text):
+    assert not past(f"tested {text}").month_only

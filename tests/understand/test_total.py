@@ -49,6 +49,8 @@ TALK = (
     "add sold show rinsed greased snooze remind undo export share forget me why how often how much can could did is was "
     "what which when the my a of on in at to for and not no without called manual says maker every until from trip zone "
     "quiet hours reminders units today yesterday tomorrow monday last next ago week month year june february december"
+    " flooded dropped leaking dent drained empty stamped stamp due hydro visual valid made manufactured tested in germany packing list"
+    " cancel next weekend whole calendar link off no after trip days hours weeks new dive dives was were move delete why maker"
 ).split()
 SIGNS = (
     "0 1 2 -3 12 19 32 % 99 400 1000 100000000000000000000 1.5 1,5 30m 30 m ft ' f °c degrees min h 1h10 2x x3 18/45 1/0 "
@@ -153,6 +155,10 @@ def test_understood_dive_is_within_what_can_be(text):
         assert intent.duration_min is None or 0 < intent.duration_min <= 24 * 60
         assert intent.min_temp_c is None or -40 <= intent.min_temp_c <= 60
         assert intent.o2_fraction is None or 0.04 <= intent.o2_fraction <= 1
+        assert intent.was_on is None or intent.was_on <= TODAY
+        assert intent.corrects or not (intent.removes or intent.was_on)
+        days = [dive.on for dive in (intent, *intent.also)]
+        assert not intent.also or (None not in days and len(set(days)) == len(days) <= 14)
 
 
 @few

@@ -1,0 +1,41 @@
+"""Files in and out of a conversation where the wire is this machine: read from a path, written to a folder."""
+
+import tempfile
+from pathlib import Path
+
+from bot.replies import File
+from store.exchange.logbook import MOST_BYTES
+
+
+class FileRefusedError(Exception):
+    """A file cannot be read; the message is one line that says why."""
+
+
+def read_file(path: Path) -> tuple[str, bytes]:
+    """Return name and content; at most one byte more than may be sent, so that a huge file is not read whole."""
+    try:
+        with path.open("rb") as opened:
+            return path.name, opened.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise FileRefusedError(f"cannot read {path}: {error.strerror}") from error
+
+
+class Folder:
+    """Where sent files are put. None: a new temporary folder, made with the first file and left to its owner."""
+
+    def __init__(self, path: Path | None) -> None:
+        """Write below a path."""
+        self._path = path
+
+    def save(self, file: File) -> Path:
+        """Write a file, never over another, and return where it is."""
+        if self._path is None:
+            self._path = Path(tempfile.mkdtemp(prefix="rinsetank-files-"))
+        self._path.mkdir(parents=True, exist_ok=True)
+        stem, dot, end = Path(file.name).name.partition(".")
+        path, n = self._path / f"{stem}{dot}{end}", 1
+        while path.exists():
+            n += 1
+            path = self._path / f"{stem}-{n}{dot}{end}"
+        path.write_bytes(file.content)
+        return path

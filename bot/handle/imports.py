@@ -1,0 +1,165 @@
+"""Takes in dives of a file: shows first what it holds and what is new, asks which kit is which, and counts on a tap."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from rapidfuzz import fuzz
+
+from bot.handle import find
+from bot.handle.visit import Visit
+from bot.handle.wording import count, day, listed
+from bot.replies import Reply
+from bot.understand.intents import ImportDives, ShowDue, Undo
+from bot.understand.reader import Offer
+from bot.understand.text import clean
+from store import dives, imports, lockers
+from store.catalogue import CATALOGUE
+from store.exchange.logbook import LogFile, LoggedDive, LoggedKit
+from store.tables import DiveImport, Item
+
+_SURE = 88
+"""A name that near is the item's own."""
+_TOLD = 5
+_ASKED = 6
+
+
+def receive(name: str, log: LogFile, visit: Visit) -> Reply:
+    """Keep a file that was read and show what it holds; nothing is counted before a tap."""
+    kit = visit.kit()
+    row = DiveImport(
+        locker_id=visit.locker_id,
+        name=name[:100],
+        content={},
+        answers={piece.key: guess for piece in log.kit if (guess := _guess(piece, log.kit, kit)) is not None},
+        sent_at=visit.now,
+        sent_by=visit.actor,
+    )
+    imports.keep(visit.session, row, log)
+    return _shown(row, log, visit)
+
+
+def import_dives(intent: ImportDives, visit: Visit) -> Reply:
+    """Answer a button under a file: which item a piece of kit is, count the dives, or drop the file."""
+    row = imports.get(visit.session, visit.locker_id, intent.import_id)
+    if row is None or row.state != "shown":
+        return Reply("That file was dealt with already.", data={"intent": "import_dives"})
+    log = imports.log_of(row)
+    if intent.drops:
+        row.state, row.content = "dropped", {}
+        visit.session.add(row)
+        return Reply(
+            "Dropped: nothing of it was counted.",
+            offers=(Offer("Undo", Undo()),),
+            data={"intent": "import_dives"},
+        )
+    if intent.counts:
+        return _count_in(row, log, visit)
+    if intent.kit is not None and intent.item_id is not None:
+        row.answers = {**row.answers, intent.kit: intent.item_id}
+        visit.session.add(row)
+    return _shown(row, log, visit)
+
+
+def _guess(piece: LoggedKit, others: Sequence[LoggedKit], kit: Sequence[Item]) -> int | None:
+    """Return the item that a piece of kit surely is: by its name, or the only one of its kind on both sides; else None."""
+    said = clean(piece.name)
+    near = [i for i in kit if fuzz.ratio(said, clean(i.name)) >= _SURE]
+    if len(near) == 1:
+        return lockers.number(near[0].id)
+    alike = [i for i in kit if i.kind in piece.kinds]
+    rivals = [o for o in others if o.key != piece.key and o.kinds & piece.kinds]
+    if len(alike) == 1 and not rivals and not near:
+        return lockers.number(alike[0].id)
+    return 0 if not kit else None
+
+
+def _candidates(piece: LoggedKit, kit: Sequence[Item]) -> list[Item]:
+    """Return the items that a piece of kit may be, the likeliest first."""
+    kinds = piece.kinds or find.kinds_in(piece.name)
+    said = clean(piece.name)
+    wet = [i for i in kit if CATALOGUE[i.kind].wet]
+    return sorted(wet, key=lambda i: (i.kind not in kinds, -fuzz.token_set_ratio(said, clean(i.name))))
+
+
+def _shown(row: DiveImport, log: LogFile, visit: Visit) -> Reply:
+    new = imports.unknown(visit.session, visit.locker_id, log.dives)
+    total, fresh = sum(d.dives for d in log.dives), sum(d.dives for d in new)
+    names = {lockers.number(i.id): i.name for i in visit.kit()}
+    known = [(k, row.answers[k.key]) for k in log.kit if k.key in row.answers]
+    lines = [f"From {_span(log.dives, visit.today)}. Nothing is counted yet."] if log.dives else []
+    lines += [f"- {k.name} = {names.get(item, 'none of yours')}" for k, item in known]
+    lines += _skipped(log)
+    unsure = [k for k in log.kit if k.key not in row.answers]
+    data = {"intent": "import_dives", "dives": total, "new": fresh, "unsure": [k.name for k in unsure]}
+    drop = Offer("Drop it", ImportDives(import_id=lockers.number(row.id), drops=True))
+    first = f"{row.name}: {count(total, 'dive')}, {fresh} new, {total - fresh} here already."
+    if not new:
+        return Reply(first, tuple(lines), offers=(drop,), data=data)
+    if unsure:
+        asked, *rest = unsure
+        offers = tuple(
+            _is(row, asked, i.name, lockers.number(i.id)) for i in _candidates(asked, visit.kit())[:_ASKED]
+        )
+        more = f" ({len(rest)} more to ask)" if rest else ""
+        lines.append(f"Which of yours is: {asked.name}?{more}")
+        return Reply(
+            first, tuple(lines), offers=(*offers, _is(row, asked, "none of mine", 0), drop), data=data
+        )
+    if any(not d.kit for d in new):
+        lines.append(
+            "Dives that name no kit count for what you dive now, each item from the day you added it."
+        )
+    go = Offer(f"Count {count(fresh, 'dive')}", ImportDives(import_id=lockers.number(row.id), counts=True))
+    return Reply(first, tuple(lines), offers=(go, drop), data=data)
+
+
+def _is(row: DiveImport, piece: LoggedKit, label: str, item_id: int) -> Offer:
+    return Offer(label, ImportDives(import_id=lockers.number(row.id), kit=piece.key, item_id=item_id))
+
+
+def _span(told: Sequence[LoggedDive], today: date) -> str:
+    return f"{day(told[0].on, today)} to {day(told[-1].on, today)}"
+
+
+def _skipped(log: LogFile) -> list[str]:
+    if not log.skipped:
+        return []
+    more = [f"- and {len(log.skipped) - _TOLD} more"] if len(log.skipped) > _TOLD else []
+    return ["Not read:", *(f"- {line}" for line in log.skipped[:_TOLD]), *more]
+
+
+def _count_in(row: DiveImport, log: LogFile, visit: Visit) -> Reply:
+    """Log the new dives with the kit that was settled, and say what they make due."""
+    new = imports.unknown(visit.session, visit.locker_id, log.dives)
+    usual = _usual(visit)
+    mine = {lockers.number(i.id) for i in visit.kit()}
+    rows = [(d, _on_it(d, row, usual) & mine) for d in new]
+    imports.count_in(visit.session, row, rows, visit.now)
+    fresh, total = sum(d.dives for d in new), dives.count(visit.session, visit.locker_id)
+    used = {i for _, on_it in rows for i in on_it}
+    names = [i.name for i in visit.kit() if i.id in used]
+    due = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]
+    return Reply(
+        f"Counted: {count(fresh, 'dive')} of {row.name}. {count(total, 'dive')} in all.",
+        (
+            f"Counted for: {listed(names)}." if names else "Counted for no item of your kit.",
+            f"{count(len(due), 'thing')} due now.",
+        ),
+        offers=(Offer("What is due", ShowDue()), Offer("Undo", Undo())),
+        data={"intent": "import_dives", "counted": fresh, "total": total},
+    )
+
+
+def _usual(visit: Visit) -> list[Item]:
+    """Return what is dived now: the kit of the last entry, or all that gets wet."""
+    wet = [i for i in visit.kit() if CATALOGUE[i.kind].wet]
+    last = dives.latest(visit.session, visit.locker_id)
+    on_last = set(dives.items_of(visit.session, lockers.number(last.id))) if last else set()
+    return [i for i in wet if i.id in on_last] or wet
+
+
+def _on_it(dive: LoggedDive, row: DiveImport, usual: Sequence[Item]) -> set[int]:
+    """Return the items of a dive: those it names; if it names none, what is dived now and was there on that day."""
+    if dive.kit:
+        return {item for key in dive.kit if (item := row.answers.get(key, 0))}
+    return {lockers.number(i.id) for i in usual if i.added_on <= dive.on}

@@ -1,0 +1,64 @@
+"""The web endpoint: the calendar feed, behind a link that nobody can guess. The only file that knows aiohttp."""
+
+import asyncio
+from hashlib import sha256
+
+import structlog
+from aiohttp import web
+
+from bot.handle.calendar import MIME, NAME, calendar_of
+from scheduler.clock import Clock
+from store import lockers
+from store.engine import Session, Store
+from store.errors import StoreError
+
+FRESH_S = 3600
+"""How long a calendar program may keep what it fetched."""
+_STORE, _CLOCK = web.AppKey("store", Store), web.AppKey("clock", Clock)
+log = structlog.get_logger(__name__)
+
+
+def feed(store: Store, clock: Clock) -> web.Application:
+    """Return the application; it only ever reads."""
+    app = web.Application()
+    app[_STORE], app[_CLOCK] = store, clock
+    app.router.add_get("/calendar/{token:[A-Za-z0-9_-]{8,64}}.ics", _calendar)
+    return app
+
+
+async def _calendar(request: web.Request) -> web.Response:
+    """Answer with the calendar of the locker whose link it is; a wrong link finds nothing, whatever is wrong with it."""
+    store, clock, token = request.app[_STORE], request.app[_CLOCK], request.match_info["token"]
+    try:
+        content = await asyncio.to_thread(store.read, lambda session: _content(session, token, clock))
+    except StoreError as error:
+        log.error("store_unusable", wire="web", reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
+        raise web.HTTPServiceUnavailable(headers={"Retry-After": "60"}) from error
+    if content is None:
+        raise web.HTTPNotFound(text="There is no such calendar.")
+    tag = f'"{sha256(content).hexdigest()[:32]}"'
+    headers = {
+        "ETag": tag,
+        "Cache-Control": f"private, max-age={FRESH_S}",
+        "Content-Disposition": f'inline; filename="{NAME}"',
+        "X-Content-Type-Options": "nosniff",
+    }
+    if request.headers.get("If-None-Match") == tag:
+        return web.Response(status=304, headers=headers)
+    return web.Response(body=content, content_type=MIME, charset="utf-8", headers=headers)
+
+
+def _content(session: Session, token: str, clock: Clock) -> bytes | None:
+    chat = lockers.chat_of_calendar(session, token)
+    return None if chat is None else calendar_of(session, chat, clock.now())
+
+
+async def serve(store: Store, clock: Clock, host: str, port: int, stop: asyncio.Event) -> None:
+    """Serve until `stop` is set; OSError if the address cannot be had."""
+    runner = web.AppRunner(feed(store, clock), access_log=None)
+    await runner.setup()
+    try:
+        await web.TCPSite(runner, host, port).start()
+        await stop.wait()
+    finally:
+        await runner.cleanup()

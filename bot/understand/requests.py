@@ -1,0 +1,97 @@
+"""Reads requests of a few fixed words, slash commands among them: help, undo, export, calendar, forget, share."""
+
+import re
+
+from bot.understand.intents import Export, ForgetMe, Help, Intent, ShareLocker, Undo
+from bot.understand.message import Message
+
+_MOST_WORDS = 18
+"""A longer message is telling something, whatever single words it holds."""
+_REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
+    (
+        re.compile(
+            r"^(?:help|start|menu|commands?|hi|hello|hey|good (?:morning|evening|afternoon))(?: there| me| please)?$"
+            r"|\bwhat (?:can|do) you do\b|\bhow (?:does|do) (?:this|it|you|the)(?: \w+)? work\b|\bhow (?:do|can) i use (?:this|you)\b"
+            r"|\bwhat can i (?:say|ask|type|write)\b"
+        ),
+        Help(),
+    ),
+    (
+        re.compile(
+            r"\bundo\b|\b(?:scratch|scrap) (?:that|it|the last|my last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
+            r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
+            r"|\b(?:wrong|mistake|oops|accident)\b.*\b(?:delete|remove|erase|cancel) (?:it|that|this)\b|^(?:please )?(?:delete|remove|erase) it(?: please)?$"
+        ),
+        Undo(),
+    ),
+    (
+        re.compile(
+            r"\b(?:new|another|fresh|reset|change|replace|renew|revoke|different)\b(?: \w+){0,3} (?:calendar|ics) (?:link|feed|url|address)\b"
+        ),
+        Export(what="new_calendar_link"),
+    ),
+    (
+        re.compile(
+            r"\b(?:calendar|ics|icalendar) (?:link|feed|url|address|subscription|subscribe)\b|\bsubscribe\b(?: \w+){0,4} calendar\b|\b(?:link|url|feed) (?:to|for|of) (?:the |my |a |our )?(?:calendar|ics)\b"
+        ),
+        Export(what="calendar_link"),
+    ),
+    (
+        re.compile(
+            r"\bics\b|\bicalendar\b|^(?:(?:please|show|send|give|get|export|download|open|make|want|can|you|i|me|us|a|as|my|the|our|in|to|it|due|dates|for) )*calendar(?: file| export| please)*$"
+            r"|\b(?:add|put|send|export|copy|save|sync)\b(?: \w+){0,5} (?:to|in|into|on|with|as) (?:my |the |our |a )?calendar\b"
+        ),
+        Export(what="calendar"),
+    ),
+    (
+        re.compile(
+            r"\bexport\b|\bdownload\b"
+            r"|\b(?:get|send|give|want|have|need|copy of) (?:\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
+            r"|\bmy (?:data|dives|log|records?) (?:as|in) (?:an? )?(?:csv|json|file|spreadsheet|pdf)\b"
+        ),
+        Export(),
+    ),
+    (
+        re.compile(
+            r"\b(?:forget|erase|delete|wipe|remove) (?:me|everything|(?:all )?(?:of )?my (?:data|account|profile|stuff|locker)|all data)\b"
+            r"|\bforget about me\b"
+        ),
+        ForgetMe(),
+    ),
+    (
+        re.compile(
+            r"\bshare\b(?! an? )|\binvite\b|^join\b"
+            r"|\b(?:let|give) (?:\w+ ){1,4}?(?:access|join|see (?:my|our) (?:locker|kit|gear))\b"
+            r"|\badd (?:my )?(?:buddy|partner|student|wife|husband|friend) to (?:my|the|our) (?:locker|kit)\b"
+        ),
+        ShareLocker(),
+    ),
+)
+_SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
+_COMMANDS: dict[str, str] = {
+    "start": "help",
+    "due": "what is due",
+    "kit": "show kit",
+    "undo": "undo",
+    "help": "help",
+    "export": "export my data",
+    "forget": "forget me",
+    "share": "share",
+    "dives": "show my dives",
+    "trip": "trip",
+}
+
+
+def read_command(m: Message) -> Message | None:
+    """Return what a slash command says in words; None if the message is no command."""
+    if not (command := _SLASH.match(m.text)):
+        return None
+    named = _COMMANDS.get(command.group(1), command.group(1))
+    return m.again(f"{named} {m.text[command.end() :].strip()}".strip())
+
+
+def read_request(m: Message) -> Intent | None:
+    """Read a request; None if the message is none."""
+    if len(m.said) > _MOST_WORDS:
+        return None
+    return next((intent for pattern, intent in _REQUESTS if pattern.search(m.plain)), None)

@@ -1,0 +1,84 @@
+"""Reads where the diver is or lives, for the zone of the reminders and the law of the tests."""
+
+import re
+
+from bot.understand.intents import SetPreference
+from bot.understand.message import Message
+from bot.understand.places import region_of, zone_of_place, zones
+from bot.understand.quantities import SenselessError
+
+_ZONE = re.compile(r"\b(?:time ?zone|zone|tz)\b")
+_ZONE_NAME = re.compile(r"\b([A-Za-z]+(?:/[A-Za-z_+\-0-9]+){1,2}|UTC|GMT)\b")
+_REGION_SET = re.compile(
+    r"\b(?:i live in|i am in|i'm in|im in|we are in|my country is|country|region|my region is|based in|living in)\b"
+)
+_HERE = re.compile(
+    r"^(?:hi|hello|hey|ok|so|now|and|just)?[\s,]*(?:(?:i am|i'm|im|we are|we're|were|i|we|have|has|just|back|now|currently|am|are|being|will be|safely)\s+)*"
+    r"(?P<how>in|at|landed in|landed at|arrived in|arrived at|got to|flew to|moved to|relocated to|live in|living in|based in|home in|staying in|touched down in)\s+"
+    r"(?P<place>[a-z' .-]{2,40}?)(?:,\s*(?P<land>[a-z' ]{2,30}?))?(?:\s+(?:now|currently|today|again|at the moment|from now on|since .*))*(?P<while>\s+(?:this week|next week|for (?:the|a|\w+) \w+|until .*|till .*))*[\s.!]*$"
+)
+_TIME_WORDS = frozenset(
+    "i am i'm im we are we're use set switch put me show my the our clock time is to on it in now please".split()
+)
+_MOST_WORDS = 3
+"""Words of the longest name of a place."""
+
+
+def read_whereabouts(m: Message) -> SetPreference | None:
+    """Read a zone by name, a city for its zone, a country for its law; None if none is spoken of.
+
+    SenselessError for a zone that does not exist.
+    """
+    if _ZONE.search(m.plain) or re.fullmatch(r"\s*[A-Za-z]+/[A-Za-z_/]+\s*", m.raw):
+        return SetPreference(zone=_zone(m.raw))
+    if read := _by_time(m.text) or _by_place(m):
+        return read
+    region = region_of(m.plain) if _REGION_SET.search(m.plain) else None
+    return SetPreference(region=region) if region else None
+
+
+def _by_time(text: str) -> SetPreference | None:
+    """Read "my time is Auckland time"."""
+    *before, last = text.strip(" .!").split() or [""]
+    if last != "time":
+        return None
+    for size in range(min(_MOST_WORDS, len(before)), 0, -1):
+        zone = zone_of_place(" ".join(before[-size:]))
+        if zone and set(before[:-size]) <= _TIME_WORDS:
+            return SetPreference(zone=zone)
+    return None
+
+
+def _by_place(m: Message) -> SetPreference | None:
+    """Read "we are in Lisbon now"; passing through a country says nothing of where kit is tested."""
+    here = _HERE.match(m.text)
+    if here is None or m.item_mentions or m.parts:
+        return None
+    zone = zone_of_place(here["place"])
+    region = region_of(" ".join(filter(None, (here["place"], here["land"]))))
+    passing = here["how"] in _PASSING or (here["while"] is not None and zone is not None)
+    if passing:
+        region = None
+    return SetPreference(zone=zone, region=region) if zone or region else None
+
+
+_PASSING = frozenset(
+    {"at", "landed in", "landed at", "arrived in", "arrived at", "got to", "flew to", "touched down in"}
+)
+
+
+def _zone(raw: str) -> str:
+    """Return the IANA name for a zone or a city said in the message."""
+    names = zones()
+    if (m := _ZONE_NAME.search(raw)) and m.group(1).casefold() in names:
+        return names[m.group(1).casefold()]
+    tail = (
+        re.split(r"\b(?:time ?zone|zone|tz|is|to|in|=)\b|:", raw, flags=re.IGNORECASE)[-1]
+        .strip(" .!?\"'")
+        .casefold()
+    )
+    if tail in names:
+        return names[tail]
+    raise SenselessError(
+        "I do not know that zone. Say it like: zone Europe/Berlin, or zone America/New_York."
+    )

@@ -1,0 +1,1 @@
+"""Files of other programs, read to typed values: bytes in, no database."""
