@@ -114,6 +114,10 @@ class CareRule:
     by: By = By.DIVER
     lead_days: int = 0
     critical: bool = False
+    only_by_technician: bool = False
+    """Nobody else's word answers it."""
+    before_next: bool = False
+    """Done before the next dive, whenever that is: told once, never called overdue."""
     by_law: bool = False
     """Dated by the month from known tests, as `scheduler.law` counts; without one there is no date to give."""
     by_permit: bool = False

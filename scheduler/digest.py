@@ -7,7 +7,9 @@ from datetime import date, datetime
 from scheduler.care import order, rule_by_id
 from scheduler.care_rule import CareRule
 from scheduler.clock import local_date
-from scheduler.plan import ItemDue, region_of, with_trip, work_out
+from scheduler.due import lapsed
+from scheduler.outlook import planned, with_trip
+from scheduler.standing import ItemDue, region_of, work_out
 from scheduler.trips import EVE, TripDue
 from store import care_log, items, lockers, tasks, trips
 from store.engine import Session
@@ -67,7 +69,8 @@ def split_stale(
 ) -> tuple[Digest, list[Notice], list[Notice]]:
     """Return the digest of what is still true, the notices in it, and those that were answered or became untrue."""
     calls, stale_calls = _calls(session, chat, [n for n in notices if n.trip_id is not None], now)
-    lines, stale = _lines(session, chat, [n for n in notices if n.trip_id is None])
+    today = local_date(now, chat.zone)
+    lines, stale = _lines(session, chat, [n for n in notices if n.trip_id is None], today)
     sent = [notice for notice, _ in (*calls, *lines)]
     key = "-".join(str(n.id) for n in sent)
     digest = Digest(chat, tuple(line for _, line in lines), key, tuple(call for _, call in calls))
@@ -75,7 +78,7 @@ def split_stale(
 
 
 def _lines(
-    session: Session, chat: Chat, notices: Sequence[Notice]
+    session: Session, chat: Chat, notices: Sequence[Notice], today: date
 ) -> tuple[list[tuple[Notice, Line]], list[Notice]]:
     fresh: list[tuple[Notice, Line]] = []
     stale: list[Notice] = []
@@ -90,6 +93,9 @@ def _lines(
             continue
         facts = items.facts_of(item)
         rule = rule_by_id(notice.rule, facts.region or region, facts)
+        if lapsed(rule, notice.due_on, today):
+            stale.append(notice)
+            continue
         fresh.append((notice, Line(task, item, rule, notice.stage, notice.due_on, _manual(manuals, notice))))
     newest = {(line.task.id): (notice, line) for notice, line in fresh}
     stale += [notice for notice, line in fresh if newest[line.task.id][0] is not notice]
@@ -119,7 +125,7 @@ def _calls(
             stale.append(notice)
             continue
         standing = work_out(session, chat.locker_id, today)
-        found = with_trip(standing, trip.from_on, trip.to_on, trip.dives or 0, today)
+        found = with_trip(standing, trip, planned(session, chat.locker_id, today), today)
         call = TripCall(trip, int(notice.stage), tuple(found), tuple(standing))
         if not call.last_check and not any(t.lead_days for _, t in found):
             stale.append(notice)

@@ -1,6 +1,7 @@
 """What is due now: pure arithmetic on dates and counts. The order in which facts were entered changes nothing.
 
-An act of care counts as done after the dives and mishaps of its own day.
+An act of care counts as done after the dives of its own day. Only what befell an item counts in the order in which it was
+told among the care of its day: a flood in the evening is not answered by the service of the morning.
 """
 
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from dateutil.relativedelta import relativedelta
 from scheduler.care import OXYGEN_CLEAN
 from scheduler.care_rule import CareRule
 from scheduler.history import ASSUMED_MIN, History
-from scheduler.law import LegalDue, Passed, next_test
+from scheduler.law import LegalDue, Passed, Stamp, next_test
 from store.care_log import Done
 from store.catalogue import ItemFacts
 from store.mishaps import Befell
@@ -29,12 +30,8 @@ COUNTS_TOO = {
     "powder": {"replace"},
 }
 """Greater acts of care that do a lesser one along the way."""
-_TEST_OF_TASK = {
-    Task.TEST: CylinderTest.HYDROSTATIC,
-    Task.INSPECT: CylinderTest.VISUAL,
-    Task.SERVICE: CylinderTest.VALVE,
-}
-"""What "tested", "inspected" and "serviced" mean of a cylinder where nobody said which test."""
+_TEST_OF_TASK = {Task.TEST: CylinderTest.HYDROSTATIC, Task.SERVICE: CylinderTest.VALVE}
+"""What "tested" and "serviced" mean of a cylinder where nobody said which test. A look is not taken for the legal one."""
 _NO_FACTS = ItemFacts()
 
 
@@ -90,7 +87,7 @@ def due(
         calendar.append((legal.due_on, "time"))
     events = [
         *_after_dives(rule, dived, done_on, today),
-        *_after_mishaps(rule, befell, done_on),
+        *_after_mishaps(rule, befell, acts),
         *_reached(rule, dived, since),
     ]
     due_on, cause = min([*events, *calendar], default=(None, ""))
@@ -99,6 +96,11 @@ def due(
     return Due(
         rule, part, due_on, cause, done_on, dived.dives(since), dives_left, calendar_on, hours_left, legal
     )
+
+
+def lapsed(rule: CareRule, dived_on: date, today: date) -> bool:
+    """Tell whether care after a dive is not asked for any more: its moment has passed, and it can hurt nobody."""
+    return rule.every.each_dive and not rule.critical and today - dived_on >= timedelta(days=LAPSE_DAYS)
 
 
 def contaminated(done: Sequence[Done]) -> list[Due]:
@@ -135,7 +137,9 @@ def _is_the_very_act(done: Done, rule: CareRule) -> bool:
 
 
 def _counts(done: Done, rule: CareRule, related: frozenset[str]) -> bool:
-    if done.contaminates:  # the wrong grease is no care
+    if done.contaminates or (
+        rule.only_by_technician and not done.by_technician
+    ):  # the wrong grease is no care
         return False
     if rule.test is not None:
         told = done.test or _TEST_OF_TASK.get(Task(done.task))
@@ -149,7 +153,7 @@ def _counts(done: Done, rule: CareRule, related: frozenset[str]) -> bool:
 def _after_dives(rule: CareRule, dived: History, done_on: date | None, today: date) -> list[tuple[date, str]]:
     found = []
     last = dived.last(dived.after(done_on)) if rule.every.each_dive else None
-    if last is not None and (rule.critical or today - last < timedelta(days=LAPSE_DAYS)):
+    if last is not None and not lapsed(rule, last, today):
         found.append((last, "dived"))
     met = dived.met(rule.every.after, done_on) if rule.every.after else None
     if met is not None:
@@ -157,13 +161,21 @@ def _after_dives(rule: CareRule, dived: History, done_on: date | None, today: da
     return found
 
 
-def _after_mishaps(rule: CareRule, befell: Sequence[Befell], done_on: date | None) -> list[tuple[date, str]]:
+def _after_mishaps(rule: CareRule, befell: Sequence[Befell], acts: Sequence[Done]) -> list[tuple[date, str]]:
     """Return the first day since the care on which something befell the item that the rule answers, with all of that day."""
-    met = [b for b in befell if b.happened in rule.every.happened and (done_on is None or b.on > done_on)]
+    asked = [b for b in befell if b.happened in rule.every.happened]
+    met = [b for b in asked if not any(_follows(act, b) for act in acts)]
     if not met:
         return []
     first = min(b.on for b in met)
     return [(first, ", ".join(sorted({b.happened for b in met if b.on == first})))]
+
+
+def _follows(act: Done, befell: Befell) -> bool:
+    """Tell whether care came after a mishap: on a later day, or told no earlier on the same one."""
+    if act.on != befell.on or act.told_at is None or befell.told_at is None:
+        return act.on >= befell.on
+    return act.told_at >= befell.told_at
 
 
 def _reached(rule: CareRule, dived: History, since: int) -> list[tuple[date, str]]:
@@ -202,8 +214,9 @@ def _by_age(rule: CareRule, acts: Sequence[Done], facts: ItemFacts) -> list[tupl
     """Add months to the date of manufacture: of what was put in last, where it was told, else of the item as it came."""
     if rule.every.age_months is None:
         return []
-    put_in = max((d for d in acts if d.task == Task.REPLACE), key=lambda d: d.on, default=None)
-    made_on = facts.made_on if put_in is None else put_in.made_on
+    put_in = max((d.on for d in acts if d.task == Task.REPLACE), default=None)
+    printed = max((d.made_on for d in acts if d.on == put_in and d.made_on), default=None)
+    made_on = facts.made_on if put_in is None else printed
     return [(made_on + relativedelta(months=rule.every.age_months), "age")] if made_on else []
 
 
@@ -213,14 +226,22 @@ def _by_first_use(rule: CareRule, dived: History, since: int) -> list[tuple[date
 
 
 def _by_law(rule: CareRule, acts: Sequence[Done], facts: ItemFacts, dived: History) -> LegalDue | None:
-    if not rule.by_law or rule.every.months is None:
+    if not rule.by_law or rule.test is None:
         return None
-    stamps = {CylinderTest.HYDROSTATIC: facts.hydro_due_on, CylinderTest.VISUAL: facts.visual_due_on}
     return next_test(
         rule.every.months,
-        [Passed(d.on, d.next_on) for d in acts],
+        [Passed(d.on, d.next_on, d.told_at.date() if d.told_at else d.on) for d in acts],
         counts_from_due=rule.counts_from_due,
-        stamp=stamps.get(rule.test) if rule.test else None,
+        stamp=_stamp(rule.test, facts),
         made_on=facts.made_on,
         used=dived.between,
     )
+
+
+def _stamp(test: CylinderTest, facts: ItemFacts) -> Stamp | None:
+    due_on, told_on = {
+        CylinderTest.HYDROSTATIC: (facts.hydro_due_on, facts.hydro_due_told_on),
+        CylinderTest.VISUAL: (facts.visual_due_on, facts.visual_due_told_on),
+        CylinderTest.EDDY_CURRENT: (facts.eddy_due_on, facts.eddy_due_told_on),
+    }.get(test, (None, None))
+    return Stamp(due_on, told_on or due_on) if due_on else None

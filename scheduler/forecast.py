@@ -1,7 +1,7 @@
 """When a dive-counted task will fall due at this diver's pace.
 
 Dive days come as a Poisson process whose rate is Gamma distributed: `PRIOR_DIVE_DAYS` in `PRIOR_DAYS`, updated by the
-last `WINDOW_DAYS`. A task with k dives left needs d = ceil(k / dives of a dive day) dive days; the chance of d by day t
+last `WINDOW_DAYS`, or up to three times that for who dives seldom. A task with k dives left needs d = ceil(k / dives of a dive day) dive days; the chance of d by day t
 is the negative binomial's. Simulated divers showed what that lacks (their 8 in 10 was 7, of trip divers 4 or fewer):
 - A week on a boat is one chance event, not seven. If f dive days come as one (`lump`), shape and d are f times smaller,
   and d a real number: the incomplete beta function. A weekly habit is steadier than chance, so f is below 1.
@@ -22,6 +22,7 @@ PRIOR_DIVE_DAYS = 2.0
 PRIOR_DAYS = 60.0
 PRIOR_DIVES_A_DAY = 2.0  # one such dive day
 WINDOW_DAYS = 365
+ENOUGH_DIVE_DAYS = 12
 FARTHEST_DAYS = 3 * 365
 SAME_OUTING_DAYS = 2  # one day of rest does not end an outing
 BIN_DAYS = 28  # whole weeks, so that a weekly habit fills each bin alike
@@ -87,13 +88,22 @@ def pace(log: Sequence[tuple[date, int]], since: date, today: date) -> Pace:
         if since <= on <= today and dives > 0:
             by_day[on] += dives
     season = _season(sorted(by_day), since, today)
-    watched = min(WINDOW_DAYS, max(0, (today - since).days + 1))
+    watched = _watched(by_day, since, today)
     recent = {(today - on).days: by_day[on] for on in sorted(by_day) if (today - on).days < watched}
     dives_a_day = (PRIOR_DIVES_A_DAY + sum(recent.values())) / (1 + len(recent))
     weights = [season[(today - n * _DAY).month - 1] if season else 1.0 for n in range(watched)]
     lump = max(_lump(recent, weights, dives_a_day), SEASON_LUMP if season else 0.0)
     out = any(ago <= SAME_OUTING_DAYS for ago in recent)
     return Pace(PRIOR_DIVE_DAYS + len(recent), PRIOR_DAYS + sum(weights), dives_a_day, season, lump, out)
+
+
+def _watched(by_day: Mapping[date, int], since: date, today: date) -> int:
+    """Return how many days back to look: a year, and up to three for who dives so seldom that a year tells little."""
+    logged = max(0, (today - since).days + 1)
+    for window in (WINDOW_DAYS, 2 * WINDOW_DAYS):
+        if logged <= window or sum((today - on).days < window for on in by_day) >= ENOUGH_DIVE_DAYS:
+            return min(logged, window)
+    return min(logged, 3 * WINDOW_DAYS)
 
 
 def _lump(recent: Mapping[int, int], weights: Sequence[float], dives_a_day: float) -> float:

@@ -24,6 +24,10 @@ class History:
         self._hours = list(accumulate((_hours(d) for d in ordered), initial=0.0))
         self._conditioned = [d for d in ordered if d.conditions]
 
+    def log(self) -> list[tuple[date, int]]:
+        """Return day and dives of each entry, oldest first."""
+        return [(on, self._dives[n + 1] - self._dives[n]) for n, on in enumerate(self.days)]
+
     def after(self, on: date | None) -> int:
         """Return the index of the first entry after a day; None: of the first of all."""
         return 0 if on is None else bisect_right(self.days, on)
@@ -74,3 +78,6 @@ class History:
 
 def _hours(dive: Dived) -> float:
     return (dive.minutes or dive.dives * ASSUMED_MIN) / 60
+
+
+NEVER_DIVED = History(())

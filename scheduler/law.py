@@ -6,7 +6,7 @@ Law differs by country and changes: whoever shows one of these dates also says t
 from calendar import monthrange
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from functools import lru_cache
 
@@ -21,6 +21,8 @@ CHECK = "Check locally"
 LEAD_DAYS = 28
 TOLERANCE_MONTHS = 2
 """In Germany a test up to that late is on time, and one up to that early keeps the old due month (BetrSichV § 14(5))."""
+RECENT = timedelta(days=62)
+"""A test that long before a stamp was told may still be a later one than the stamp's, if it was told after it."""
 LONG_MONTHS = 24
 """Only for periods longer than this does the early test keep the old due month."""
 
@@ -33,6 +35,8 @@ class Interval:
     source: str
     status: Status
     assessed: int | None = None
+    overdue: str = "no station should fill it before that"
+    """What being out of date means."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +47,6 @@ class RegionLaw:
     visual: Interval
     eddy: Interval | None = None
     counts_from_due: bool = False
-    refill: str = "no station should fill it before the test"
-    """What being out of date means."""
     alloy_6351: str = ""
     """What is said of that alloy in the region, "" if nothing is known."""
 
@@ -55,10 +57,14 @@ _WITHDRAWN = "a test station says that approvals of alloy 6351 were withdrawn fr
 
 LAW: dict[Region, RegionLaw] = {
     Region.US: RegionLaw(
-        Interval(60, "49 CFR 180.209(a) Table 1", _S),
+        Interval(
+            60,
+            "49 CFR 180.209(a) Table 1 (5, 10 or 12 years; 5 for scuba as two bodies say)",
+            _H,
+            overdue="not to be refilled before the test; a fill made before it fell due may be used up (49 CFR 180.205(c), PHMSA 09-0148)",
+        ),
         Interval(12, "AAUS Standards 3.23.3 and 8 CCR 6057(b)(2)(C): practice rather than federal law", _S),
         Interval(60, "49 CFR 180.209(m) and Part 180 Appendix C, with every requalification", _S),
-        refill="not to be refilled before the test; a fill made before it fell due may be used up (49 CFR 180.205(c), PHMSA 09-0148)",
     ),
     Region.CANADA: RegionLaw(
         Interval(60, "New Brunswick Reg. 91-191 s. 339, at work; other provinces: check", _S),
@@ -163,7 +169,7 @@ def _row(
         status=interval.status,
         why=words.why,
         label=words.label,
-        overdue=law.refill,
+        overdue=interval.overdue,
     )
 
 
@@ -190,10 +196,27 @@ class Basis(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """One test that was done. `next_on`: a day of the next due month as it was stamped, None if not told."""
+    """One test that was done. `next_on`: a day of the next due month as it was stamped, None if not told.
+
+    `told_on`: when the diver said so, None: on its day.
+    """
 
     on: date
     next_on: date | None = None
+    told_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """A next due month as it stands on the cylinder, by any day of it, and when the diver said so."""
+
+    due_on: date
+    told_on: date
+
+    def outlived_by(self, test: Passed) -> bool:
+        """Tell whether a test came after the one that the stamp is of: done since, or just before but told since."""
+        since = (test.told_on or test.on) > self.told_on and test.on > self.told_on - RECENT
+        return test.on > self.told_on or since
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,27 +233,27 @@ def _never(_after: date, _to: date) -> bool:
 
 
 def next_test(
-    months: int,
+    months: int | None,
     tests: Sequence[Passed],
     *,
     counts_from_due: bool = False,
-    stamp: date | None = None,
+    stamp: Stamp | None = None,
     made_on: date | None = None,
     used: Callable[[date, date], bool] = _never,
 ) -> LegalDue | None:
     """Return when the next test falls due; None without a known test, stamp or manufacture mark.
 
-    Only months count: a test in month M with a period of N months falls due in M + N. Where the period runs from the old
-    due month, the tests are followed one after the other (see `_after`). `stamp` is the due month stamped on it: it holds
-    until a later test than the one that it was stamped at. `used(after, to)` tells whether it was dived after a day and no
+    Only months count: a test in month M with a period of N months falls due in M + N; without a period (None: a permit's that
+    nobody has told) only what was stamped counts. Where the period runs from the old due month, the tests are followed one
+    after the other (see `_after`). A stamp holds until a later test than the one it is of. `used(after, to)` tells whether it was dived after a day and no
     later than another.
     """
-    told = sorted(tests, key=lambda t: t.on)
+    told = sorted(tests, key=lambda t: (t.on, t.next_on is not None))  # a stamp told with it goes first
     standing: LegalDue | None = None
     if stamp is not None:
-        standing = LegalDue(month_end(stamp), Basis.STAMP, stamp)
-        told = [t for t in told if _month(t.on) > _month(stamp) - months + TOLERANCE_MONTHS + 1]
-    elif made_on is not None and not told:
+        standing = LegalDue(month_end(stamp.due_on), Basis.STAMP, stamp.due_on)
+        told = [t for t in told if stamp.outlived_by(t)]
+    elif made_on is not None and not told and months is not None:
         return LegalDue(month_end(made_on + relativedelta(months=months)), Basis.MADE, made_on)
     for test in told:
         standing = _after(test, standing if counts_from_due else None, months, used)
@@ -238,8 +261,8 @@ def next_test(
 
 
 def _after(
-    test: Passed, before: LegalDue | None, months: int, used: Callable[[date, date], bool]
-) -> LegalDue:
+    test: Passed, before: LegalDue | None, months: int | None, used: Callable[[date, date], bool]
+) -> LegalDue | None:
     """Return what stands after a test.
 
     With an old due month (Germany, BetrSichV § 14(5)): the period runs from it, unless the test came more than two months
@@ -247,6 +270,8 @@ def _after(
     """
     if test.next_on is not None:
         return LegalDue(month_end(test.next_on), Basis.STAMP, test.on)
+    if months is None:
+        return None
     from_test = LegalDue(month_end(test.on + relativedelta(months=months)), Basis.TEST, test.on)
     if before is None:
         return from_test

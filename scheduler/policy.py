@@ -4,12 +4,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from scheduler.care_rule import CareRule
+from scheduler.care_rule import By, CareRule
 
 GRACE_DAYS = 7
 """Days from being told that a task is due to being told that it is overdue."""
 REPEAT_DAYS = 7
 """A critical task that stays overdue is repeated that often; nothing else is."""
+REPEAT_WEEKDAY = 3
+"""On Thursdays, so that all that is overdue comes in one message, in time for the weekend."""
+SOONEST_REPEAT_DAYS = 5
 EVENING = time(18)
 """A last check before leaving is said in the evening, whatever the diver's hour."""
 AFTERNOON = time(16)
@@ -38,6 +41,18 @@ def stage_name(stage: int) -> str:
     return ("ahead", "due", "overdue")[min(stage, OVERDUE)]
 
 
+def _repeated(rule: CareRule) -> bool:
+    """Tell whether it is repeated weekly: what can hurt, and either somebody else must do it or a dive asked for it.
+
+    A ring that only the calendar asks to be greased waits for the dive: it is said when that is logged or planned.
+    """
+    return rule.critical and (rule.by is not By.DIVER or rule.every.each_dive or bool(rule.every.after))
+
+
+def _never_overdue(rule: CareRule) -> bool:
+    return rule.before_next or (rule.every.each_dive and not rule.critical)
+
+
 def begins_on(rule: CareRule, due_on: date, stage: int) -> date | None:
     """Return the day a stage begins, None if a task of this rule never reaches it."""
     late = due_on + timedelta(days=GRACE_DAYS)
@@ -45,18 +60,26 @@ def begins_on(rule: CareRule, due_on: date, stage: int) -> date | None:
         return due_on - timedelta(days=rule.lead_days) if rule.lead_days else None
     if stage == DUE:
         return due_on
-    if rule.every.each_dive and not rule.critical:
+    if _never_overdue(rule):
         return None
     if stage == OVERDUE:
         return late
-    return late + timedelta(days=REPEAT_DAYS * (stage - OVERDUE)) if rule.critical else None
+    return (
+        _first_repeat(late) + timedelta(days=REPEAT_DAYS * (stage - OVERDUE - 1)) if _repeated(rule) else None
+    )
+
+
+def _first_repeat(late: date) -> date:
+    soonest = late + timedelta(days=SOONEST_REPEAT_DAYS)
+    return soonest + timedelta(days=(REPEAT_WEEKDAY - soonest.weekday()) % 7)
 
 
 def stage_on(rule: CareRule, due_on: date, day: date) -> int | None:
     """Return the stage a task is in on a day, None while it is too early to say anything."""
     late = begins_on(rule, due_on, OVERDUE)
     if late is not None and day >= late:
-        return OVERDUE + ((day - late).days // REPEAT_DAYS if rule.critical else 0)
+        repeats = (day - _first_repeat(late)).days // REPEAT_DAYS + 1
+        return OVERDUE + (max(0, repeats) if _repeated(rule) else 0)
     if day >= due_on:
         return DUE
     ahead = begins_on(rule, due_on, AHEAD)
@@ -64,10 +87,13 @@ def stage_on(rule: CareRule, due_on: date, day: date) -> int | None:
 
 
 def is_overdue(rule: CareRule, due_on: date, day: date) -> bool:
-    """Tell whether a task is called overdue: a critical one from the day after its date, others a week later."""
-    if rule.every.each_dive and not rule.critical:
+    """Tell whether a task is called overdue: a critical one from the day after its date, others a week later.
+
+    What each dive asks for is given a night.
+    """
+    if _never_overdue(rule):
         return False
-    return (day - due_on).days >= (1 if rule.critical else GRACE_DAYS)
+    return (day - due_on).days >= ((1 + rule.every.each_dive) if rule.critical else GRACE_DAYS)
 
 
 def next_telling(rule: CareRule, due_on: date, told: int | None, today: date) -> date | None:

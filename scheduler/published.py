@@ -39,6 +39,6 @@ PUBLISHED: tuple[Published, ...] = (
 )
 
 
-def stricter(rule: str, months: int | None) -> list[Published]:
-    """Return what is published for a rule at a shorter interval than the one in use; all of it where none is in use."""
-    return [p for p in PUBLISHED if p.rule == rule and (months is None or p.months < months)]
+def published_for(rule: str) -> list[Published]:
+    """Return what authorities have published for a rule, the strictest first."""
+    return sorted((p for p in PUBLISHED if p.rule == rule), key=lambda p: p.months)

@@ -5,8 +5,10 @@ from functools import lru_cache
 
 from scheduler.care import rule_by_id
 from scheduler.clock import local_date
-from scheduler.plan import call_at, wishes_of, with_trip, work_out
+from scheduler.outlook import planned, with_trip
+from scheduler.plan import call_at, wishes_of
 from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on
+from scheduler.standing import work_out
 from scheduler.trips import calls, next_call
 from store import care_log, lockers, outbox, tasks, trips
 from store.engine import Session
@@ -102,9 +104,8 @@ def _sweep_trips(session: Session, now: datetime) -> None:
         if chat is None or not chat.reminders:
             continue
         today = local_date(now, chat.zone)
-        found = with_trip(
-            work_out(session, trip.locker_id, today), trip.from_on, trip.to_on, trip.dives or 0, today
-        )
+        ahead = planned(session, trip.locker_id, today)
+        found = with_trip(work_out(session, trip.locker_id, today), trip, ahead, today)
         days_before = calls(t for _, t in found)
         if (call := next_call(days_before, trip.from_on, trip.told, today)) is None or call[1] > today:
             continue

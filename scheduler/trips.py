@@ -1,12 +1,13 @@
 """What a trip makes due, and when to speak of it: the same arithmetic as today's, with the dives still to come. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from scheduler.care_rule import By
 from scheduler.due import Due
 
+_NOTHING: Mapping[tuple[str, str], date] = {}
 EVE = 1
 """Days before leaving of the last check."""
 
@@ -25,24 +26,37 @@ class TripDue:
         return self.due.rule.lead_days if self.before and self.due.rule.by is not By.DIVER else 0
 
 
-def due_with_trip(dues: Sequence[Due], from_on: date, to_on: date, dives: int, today: date) -> list[TripDue]:
+def due_with_trip(
+    dues: Sequence[Due],
+    from_on: date,
+    to_on: date,
+    dives: int,
+    *,
+    today: date,
+    likely: Mapping[tuple[str, str], date] = _NOTHING,
+) -> list[TripDue]:
     """Return what is due by the end of a trip of that many dives, gravest and earliest first.
 
-    Dives are taken as spread evenly over the days. Care asked for after each dive is left out: it goes without saying.
+    Dives are taken as spread evenly over the days. `likely` says by part and rule when the dives at this pace make it due.
+    Care asked for after each dive goes without saying, but for what can hurt and was not done after the last.
     """
     found = []
     for due in dues:
-        if due.rule.every.each_dive or (due.due_on is None and due.dives_left is None):
+        if due.rule.every.each_dive:
+            if due.rule.critical and due.due_on is not None and due.due_on <= today:
+                found.append(TripDue(due, today, before=True))
             continue
         by_date = due.due_on if due.due_on is not None and due.due_on <= to_on else None
-        on = min((x for x in (by_date, _by_dives(due, from_on, to_on, dives)) if x is not None), default=None)
+        at_pace = likely.get((due.part, due.rule.id), date.max)
+        days = (by_date, _by_dives(due, from_on, to_on, dives), at_pace if at_pace <= to_on else None)
+        on = min((x for x in days if x is not None), default=None)
         if on is not None:
             found.append(TripDue(due, max(on, today), on <= from_on or due.rule.by is not By.DIVER))
     return sorted(found, key=lambda t: (not t.due.rule.critical, t.on, t.due.rule.id))
 
 
 def _by_dives(due: Due, from_on: date, to_on: date, dives: int) -> date | None:
-    if due.dives_left is None or due.dives_left > dives or dives == 0:
+    if due.dives_left is None or due.dives_left > dives or dives <= 0:
         return None
     days = (to_on - from_on).days + 1
     return from_on + timedelta(days=min(days - 1, (max(0, due.dives_left - 1) * days) // dives))

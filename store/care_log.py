@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from sqlmodel import Session, col, select
 
@@ -23,6 +23,8 @@ class Done:
     test: str | None = None
     next_on: date | None = None
     made_on: date | None = None
+    told_at: datetime | None = None
+    """When it was recorded: it orders what happened on one day."""
 
 
 def add(session: Session, care: Care) -> Care:
@@ -61,6 +63,7 @@ def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
                 c.test,
                 c.next_on,
                 c.made_on,
+                c.logged_at,
             )
         )
     return found

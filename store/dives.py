@@ -59,10 +59,9 @@ def get(session: Session, locker_id: int, dive_id: int) -> Dive | None:
 
 
 def latest(session: Session, locker_id: int) -> Dive | None:
-    """Return the entry logged last, whenever it was dived."""
-    return session.exec(
-        select(Dive).where(Dive.locker_id == locker_id).order_by(col(Dive.id).desc()).limit(1)
-    ).first()
+    """Return the entry told last by hand, whenever it was dived: what came in a file is nobody's last word."""
+    query = select(Dive).where(Dive.locker_id == locker_id, col(Dive.import_id).is_(None))
+    return session.exec(query.order_by(col(Dive.id).desc()).limit(1)).first()
 
 
 def on_day(session: Session, locker_id: int, on: date) -> list[Dive]:

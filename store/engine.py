@@ -70,7 +70,10 @@ class Store:
     def read(self, work: Callable[[Session], T]) -> T:
         """Run `work` on one consistent view; nothing it changes is kept."""
         with Session(self._reader, expire_on_commit=False) as session:
-            return work(session)
+            try:
+                return work(session)
+            except OperationalError as error:
+                raise StoreError(_in_one_line(error, self.url)) from error
 
     def close(self) -> None:
         """Finish the unit of work in hand and close the database."""

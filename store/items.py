@@ -44,6 +44,13 @@ def facts_of(item: Item) -> ItemFacts:
     return ItemFacts.model_validate(item.facts)
 
 
+def told(facts: ItemFacts, on: date) -> ItemFacts:
+    """Note on the stamps among some facts when they were told."""
+    stamps = ("hydro_due", "visual_due", "eddy_due")
+    dated = {f"{name}_told_on": on for name in stamps if getattr(facts, f"{name}_on") is not None}
+    return facts.model_copy(update=dated)
+
+
 def dump_facts(facts: ItemFacts) -> dict[str, object]:
     """Write facts for the item's column, without what was not said."""
     return facts.model_dump(mode="json", exclude_none=True)

@@ -48,7 +48,7 @@ _ONLY: dict[str, frozenset[str]] = {
     "locker": frozenset({"region"}),
 }
 """Of these tables only a change of these columns is the diver's; their rows come and go with the chat."""
-_DERIVED: dict[str, frozenset[str]] = {"trip": frozenset({"told", "notify_at"})}
+_DERIVED: dict[str, frozenset[str]] = {"trip": frozenset({"notify_at"})}
 """Columns that are worked out from facts: a change of them is nobody's doing."""
 _KEPT = "journal"
 

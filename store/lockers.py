@@ -1,6 +1,6 @@
 """Chats and the lockers they open, with the wishes of whoever holds the chat."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import Session, col, delete, select
 
@@ -71,6 +71,14 @@ def chat_of_calendar(session: Session, token: str) -> Chat | None:
         return None
     query = select(Chat).where(Chat.locker_id == found.id).order_by(col(Chat.id))
     return session.exec(query.limit(1)).first()
+
+
+def pull_back(session: Session, locker_id: int, today: date) -> None:
+    """Date what was dived, done or befell "tomorrow" as today: going west over the date line, a day comes twice."""
+    for table in (Dive, Care, Mishap):
+        for row in session.exec(select(table).where(table.locker_id == locker_id, col(table.on) > today)):
+            row.on = today
+            session.add(row)
 
 
 def planned_otherwise(session: Session, edition: str, limit: int) -> list[int]:

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from sqlmodel import Session, col, select
 
@@ -15,6 +15,8 @@ class Befell:
 
     happened: str
     on: date
+    told_at: datetime | None = None
+    """When it was recorded: it orders what happened on one day."""
 
 
 def add(session: Session, mishap: Mishap) -> Mishap:
@@ -29,7 +31,7 @@ def by_item(session: Session, locker_id: int) -> dict[int, list[Befell]]:
     query = select(Mishap).where(Mishap.locker_id == locker_id).order_by(col(Mishap.on), col(Mishap.id))
     found: dict[int, list[Befell]] = defaultdict(list)
     for row in session.exec(query):
-        found[row.item_id].append(Befell(row.happened, row.on))
+        found[row.item_id].append(Befell(row.happened, row.on, row.logged_at))
     return found
 
 

@@ -101,7 +101,7 @@ class Dive(SQLModel, table=True):
 class DiveImport(SQLModel, table=True):
     """A dive log file that was sent: read and shown, and only counted once the diver says so.
 
-    `content`: its dives and kit, with what was skipped; emptied once it is counted or dropped. `answers`: which item of
+    `content`: its dives and kit, with what was skipped; emptied once it is dropped. `answers`: which item of
     the locker each kit of the file is, 0 for none. `state`: shown -> counted | dropped.
     """
 

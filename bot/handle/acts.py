@@ -9,6 +9,7 @@ from bot.handle.wording import act, by_whom, day, law_note
 from bot.replies import Reply
 from bot.understand.intents import RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
+from scheduler.care_rule import CareRule
 from store import care_log, lockers, mishaps
 from store.tables import Care, Item, Mishap
 from store.vocabulary import CylinderTest, Happening, Substance, Task
@@ -99,12 +100,12 @@ def note_mishap(happened: Happening, item: Item, on: date, visit: Visit) -> Repl
         ("The maker's manual and a qualified technician decide.",) if grave else (),
         (
             *((Offer("Why", ShowDue(why=True, item=item.name)),) if asked else ()),
-            *((Offer("It has been seen to", _answer(asked[0].rule.task, item)),) if len(asked) == 1 else ()),
+            *((Offer("It has been seen to", _answer(asked[0].rule, item)),) if len(asked) == 1 else ()),
             Offer("Undo", Undo()),
         ),
         data,
     )
 
 
-def _answer(task: Task, item: Item) -> RecordCare:
-    return RecordCare(task=task, item_id=item.id)
+def _answer(rule: CareRule, item: Item) -> RecordCare:
+    return RecordCare(task=rule.task, test=rule.test, item_id=item.id)

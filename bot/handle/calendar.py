@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, time
 from uuid import NAMESPACE_OID, uuid5
+from zoneinfo import ZoneInfo
 
 from bot.handle.visit import Visit
 from bot.handle.why import why_due
@@ -11,8 +12,8 @@ from bot.understand.intents import Export
 from bot.understand.reader import Offer
 from scheduler.clock import local_date
 from scheduler.due import Due
-from scheduler.outlook import Coming, ahead_of, coming
-from scheduler.plan import ItemDue, work_out
+from scheduler.outlook import Coming, coming, planned
+from scheduler.standing import ItemDue, work_out
 from store import lockers, tasks, trips
 from store.engine import Session
 from store.tables import Chat, Item, Locker
@@ -40,7 +41,7 @@ def send_calendar(intent: Export, visit: Visit) -> Reply:
     return Reply(
         f"Subscribe your calendar to: {visit.web_url.rstrip('/')}/calendar/{locker.calendar_token}.ics",
         (
-            "Whoever has this link can read what falls due and your trips, nothing else.",
+            "Whoever has this link can read what falls due on your kit, when it was last done, and your trips.",
             "Say: new calendar link, and the old one stops working.",
         ),
         offers=(Offer("Send it as a file", Export(what="calendar")),),
@@ -68,8 +69,8 @@ def calendar_of(session: Session, chat: Chat, now: datetime) -> bytes:
     locker = lockers.locker(session, chat.locker_id)
     standing = work_out(session, chat.locker_id, today)
     changed = {(t.item_id, t.part, t.rule): t.changed_at for t in tasks.of_locker(session, chat.locker_id)}
-    daybreak = datetime.combine(today, time(), UTC)
-    ahead = coming(standing, ahead_of(session, chat.locker_id, today), today)
+    daybreak = datetime.combine(today, time(), ZoneInfo(chat.zone)).astimezone(UTC)
+    ahead = coming(standing, planned(session, chat.locker_id, today), today)
     paced = {(c.item.id, c.due.part, c.due.rule.id): c for c in ahead}
     entries = []
     for item, found in _dated(standing):
@@ -89,7 +90,7 @@ def calendar_of(session: Session, chat: Chat, now: datetime) -> bytes:
                 found.rule.critical,
             )
         )
-    planned = [
+    journeys = [
         TripEntry(
             _uid(locker, "trip", lockers.number(t.id)),
             t.from_on,
@@ -100,7 +101,7 @@ def calendar_of(session: Session, chat: Chat, now: datetime) -> bytes:
         )
         for t in trips.ahead(session, chat.locker_id, today)
     ]
-    return calendar(entries, planned, name="Kit care", alarm_at=time.fromisoformat(chat.digest_at))
+    return calendar(entries, journeys, name="Kit care", alarm_at=time.fromisoformat(chat.digest_at))
 
 
 def _dated(standing: list[ItemDue]) -> list[tuple[Item, Due]]:

@@ -10,23 +10,28 @@ from bot.advice.rules import Rule
 from bot.advice.substances import STUFF, Trait
 from bot.advice.target import Target
 from bot.advice.wording import contaminated_line
+from bot.handle import find
 from bot.handle.acts import note_act, note_mishap, taints
 from bot.handle.cylinder_tests import record_test
 from bot.handle.manual import conflict
 from bot.handle.meant import item_meant, parts_meant
 from bot.handle.notes import glue_notes
 from bot.handle.visit import Visit
-from bot.handle.wording import PAST, act, count, day, day_of, listed, part_name
+from bot.handle.wording import PAST, act, count, day, day_of, law_note, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import LogDive, RecordCare, ShowDue, Undo
 from bot.understand.reader import Offer
-from scheduler.care import OXYGEN_CLEAN, rule_by_id
+from scheduler.care import rule_by_id
+from scheduler.care_rule import CareRule
 from scheduler.due import Due
-from scheduler.plan import region_of
+from scheduler.standing import region_of
 from store import care_log, items, lockers, tasks
-from store.catalogue import CATALOGUE
+from store.catalogue import CATALOGUE, ItemFacts
 from store.tables import CareTask, Item
 from store.vocabulary import Substance, Task
+
+_DONE_TO_THE_WHOLE = frozenset({Task.RINSE, Task.DRY, Task.DISINFECT, Task.TEST})
+"""Acts that the tables ask of whole items: a part that was named says only which item it is."""
 
 
 def record_care(intent: RecordCare, visit: Visit) -> Reply:
@@ -47,7 +52,8 @@ def _on_item(intent: RecordCare, item: Item, visit: Visit) -> Reply:
     if intent.test is not None and CATALOGUE[item.kind].tested:
         return record_test(intent, item, visit)
     task = intent.task or Task.CLEAN
-    parts: list[str | None] = [*parts_meant(intent, item)] or [None]
+    whole = task in _DONE_TO_THE_WHOLE
+    parts: list[str | None] = [None] if whole else [*parts_meant(intent, item)] or [None]
     on = intent.on or visit.today
     for part in parts:
         note_act(
@@ -148,7 +154,13 @@ def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
 def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
     """Record an act on every item that asks for it as a whole."""
     task = intent.task or Task.RINSE
-    wanted = [i.item for i in visit.standing() if any(d.rule.task == task and not d.part for d in i.dues)]
+    kit = visit.kit()
+    meant = {i.id for i in (find.by_mention(kit, intent.item) if intent.item else kit)}
+    wanted = [
+        i.item
+        for i in visit.standing()
+        if i.item.id in meant and any(d.rule.task == task and not d.part for d in i.dues)
+    ]
     if not wanted:
         return Reply(
             f"Nothing in your kit is {PAST[task]} as a whole, so I noted nothing.",
@@ -165,9 +177,16 @@ def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
             substance=intent.substance,
             on=on,
             by_technician=intent.by_technician,
+            month_only=intent.month_only,
+            test=intent.test if CATALOGUE[item.kind].tested else None,
         )
     return Reply(
-        f"Noted: {listed([i.name for i in wanted])} {PAST[task]} {day(on, visit.today)}.",
+        f"Noted: {listed([i.name for i in wanted])} {PAST[task]} {day_of(on, visit.today, month_only=intent.month_only)}.",
+        law_note(
+            d.rule for i in visit.standing() if i.item in wanted for d in i.dues if d.rule.test is intent.test
+        )
+        if intent.test
+        else (),
         offers=(Offer("Undo", Undo()),),
         data={"intent": "record_care", "task": task.value, "done": len(wanted)},
     )
@@ -185,7 +204,7 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
             "That was recorded already, or is no longer in your kit.",
             data={"intent": "record_care", "done": 0},
         )
-    kept = [] if intent.by_technician else [t for t in rows if t.rule == OXYGEN_CLEAN.id]
+    kept = [] if intent.by_technician else [t for t in rows if _rule_of(t, visit).only_by_technician]
     confirm = tuple(
         Offer(
             "A technician did it",
@@ -211,6 +230,7 @@ def _by_button(intent: RecordCare, visit: Visit) -> Reply:
                 Task(row.task),
                 on=visit.today,
                 by_technician=intent.by_technician,
+                test=_rule_of(row, visit).test,
             )
     visit.session.flush()
     left = [t for t in visit.fresh_tasks() if t.due_on is not None and t.due_on <= visit.today]
@@ -233,8 +253,14 @@ def _named(row: CareTask, visit: Visit) -> str:
     item = visit.item(row.item_id)
     if item is None:
         return "done"
-    region = items.facts_of(item).region or region_of(lockers.locker(visit.session, visit.locker_id))
-    return f"{act(rule_by_id(row.rule, region))}, {part_name(item, row.part) or item.name}: done today"
+    return f"{act(_rule_of(row, visit))}, {part_name(item, row.part) or item.name}: done today"
+
+
+def _rule_of(row: CareTask, visit: Visit) -> CareRule:
+    item = visit.item(row.item_id)
+    facts = items.facts_of(item) if item else ItemFacts()
+    region = facts.region or region_of(lockers.locker(visit.session, visit.locker_id))
+    return rule_by_id(row.rule, region, facts)
 
 
 def _warnings(item: Item, part: str | None, substance: Substance) -> list[str]:

@@ -54,6 +54,12 @@ def _with_mishaps(intent: LogDive, reply: Reply, visit: Visit) -> Reply:
     told = [found for one in intent.happened if (found := _mishap(one, intent, visit)) is not None]
     lines = tuple(line for r in told for line in (r.first, *r.lines))
     cautions = dict.fromkeys((*(c for r in told for c in r.cautions), *reply.cautions))
+    asked = next((r for r in told if "happened" not in r.data), None)  # which of two torches it was
+    if asked is not None:
+        rest = tuple(line for r in told if r is not asked for line in (r.first, *r.lines))
+        return replace(
+            asked, lines=(*asked.lines, reply.first, *rest, *reply.lines), cautions=tuple(cautions)
+        )
     return replace(reply, lines=(*lines, *reply.lines), cautions=tuple(cautions))
 
 

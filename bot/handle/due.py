@@ -9,6 +9,7 @@ from bot.handle import find
 from bot.handle.visit import HOW_FAR_DAYS, Visit
 from bot.handle.why import counted_from, why_due
 from bot.handle.wording import (
+    CHECK_LOCALLY,
     Job,
     act,
     by_whom,
@@ -27,8 +28,8 @@ from scheduler.care import order, rule_by_id
 from scheduler.care_rule import CareRule
 from scheduler.due import Due
 from scheduler.outlook import Coming, coming
-from scheduler.plan import ItemDue, region_of
 from scheduler.policy import is_overdue
+from scheduler.standing import ItemDue, region_of
 from store import care_log, items, lockers, tasks
 from store.catalogue import CATALOGUE
 from store.tables import CareTask, Item
@@ -58,17 +59,28 @@ def show_due(intent: ShowDue, visit: Visit) -> Reply:
     if intent.task is not None and (told := _when_next(intent.task, wanted, visit)):
         return told
     until = intent.until or visit.today + timedelta(days=HOW_FAR_DAYS)
+    paced = [c for c in _at_this_pace(visit, wanted) if c.on <= until]
+    sooner = {(c.item.id, c.due.part, c.due.rule.id) for c in paced}
     rows = [
-        t for t in visit.fresh_tasks() if t.item_id in wanted and t.due_on is not None and t.due_on <= until
+        t
+        for t in visit.fresh_tasks()
+        if t.item_id in wanted
+        and t.due_on is not None
+        and t.due_on <= until
+        and (t.item_id, t.part, t.rule) not in sooner
     ]
     by_id = {i.id: i for i in kit}
     jobs = [(t, by_id[t.item_id], _rule(t, by_id[t.item_id], visit)) for t in rows]
     jobs.sort(key=lambda j: (not j[2].critical, j[0].due_on or visit.today, order(j[2]), j[0].id or 0))
-    return _due_reply(jobs, visit, wanted, until)
+    return _due_reply(jobs, paced, visit, wanted, until)
 
 
 def _due_reply(
-    jobs: Sequence[tuple[CareTask, Item, CareRule]], visit: Visit, wanted: set[int | None], until: date
+    jobs: Sequence[tuple[CareTask, Item, CareRule]],
+    paced: Sequence[Coming],
+    visit: Visit,
+    wanted: set[int | None],
+    until: date,
 ) -> Reply:
     today = visit.today
     now = [j for j in jobs if (j[0].due_on or today) <= today]
@@ -82,12 +94,12 @@ def _due_reply(
         ]
         if told:
             lines += [title, *(f"- {line}" for line in job_lines(told))]
-    paced = [c for c in _at_this_pace(visit, wanted) if c.on <= until]
     if paced:
         told = [Job(c.item, c.due.part, c.due.rule, c.on, when_comes(c, today)) for c in paced]
         lines += ["At your pace:", *(f"- {line}" for line in job_lines(told))]
-    lines += _unknown_dates(visit, wanted)
-    lines += law_note(rule for _, _, rule in jobs)
+    unknown = _unknown_dates(visit, wanted)
+    lines += unknown
+    lines += [CHECK_LOCALLY] if unknown else law_note(rule for _, _, rule in jobs)
     later = len(soon) + len(paced)
     first = (
         f"{count(len(now), 'thing')} due now, {later} more by {day(until, today)}."

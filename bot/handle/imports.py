@@ -25,6 +25,7 @@ _ASKED = 6
 
 def receive(name: str, log: LogFile, visit: Visit) -> Reply:
     """Keep a file that was read and show what it holds; nothing is counted before a tap."""
+    log = _until(log, visit.today)
     kit = visit.kit()
     row = DiveImport(
         locker_id=visit.locker_id,
@@ -36,6 +37,15 @@ def receive(name: str, log: LogFile, visit: Visit) -> Reply:
     )
     imports.keep(visit.session, row, log)
     return _shown(row, log, visit)
+
+
+def _until(log: LogFile, today: date) -> LogFile:
+    """Leave out, and say so, dives of days to come: a clock that was set wrong, or a plan."""
+    ahead = [d for d in log.dives if d.on > today]
+    if not ahead:
+        return log
+    told = f"{count(len(ahead), 'dive')} dated after today, from {day(ahead[0].on, today)} on: left out"
+    return LogFile(tuple(d for d in log.dives if d.on <= today), log.kit, (told, *log.skipped))
 
 
 def import_dives(intent: ImportDives, visit: Visit) -> Reply:

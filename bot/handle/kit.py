@@ -8,9 +8,9 @@ from bot.advice.wording import upper_first
 from bot.handle import find
 from bot.handle.acts import HAPPENED, note_act
 from bot.handle.dives import show_dives
-from bot.handle.region import COUNTRY, changed_dates, legal_dates
+from bot.handle.region import COUNTRY, LegalDates, changed_dates, legal_dates
 from bot.handle.visit import Visit
-from bot.handle.wording import act, by_whom, count, day, day_of, listed, month, part_name
+from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, month, part_name
 from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
@@ -85,7 +85,7 @@ def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:
             visit.locker_id,
             kind.kind,
             intent.name or _default_name(kind, intent.facts),
-            facts=intent.facts,
+            facts=items.told(intent.facts, visit.today),
             on=visit.today,
             by=visit.actor,
         )
@@ -156,14 +156,19 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
         return Reply("Which one?", offers=offers, data={"intent": "add_item"})
     item = found[0]
     before = legal_dates(visit, item)
-    item.facts = {**item.facts, **items.dump_facts(intent.facts)}
+    item.facts = {**item.facts, **items.dump_facts(items.told(intent.facts, visit.today))}
     visit.session.add(item)
     return Reply(
         f"Noted: {item.name}{_facts_said(item)}.",
-        changed_dates(before, legal_dates(visit, item), visit.today),
+        _moved(before, legal_dates(visit, item), visit.today),
         offers=(Offer("Undo", Undo()),),
         data={"intent": "add_item", "item": item.name, "kind": item.kind},
     )
+
+
+def _moved(before: LegalDates, after: LegalDates, today: date) -> tuple[str, ...]:
+    lines = changed_dates(before, after, today)
+    return (*lines, CHECK_LOCALLY) if lines else ()
 
 
 def _complete(intent: AddItem, visit: Visit) -> Reply:
@@ -336,6 +341,7 @@ def _facts_said(item: Item) -> str:
     bits += [f"tested in {COUNTRY[facts.region]}"] if facts.region else []
     bits += [f"hydro stamped due {month(facts.hydro_due_on)}"] if facts.hydro_due_on else []
     bits += [f"visual stamped due {month(facts.visual_due_on)}"] if facts.visual_due_on else []
+    bits += [f"eddy current stamped due {month(facts.eddy_due_on)}"] if facts.eddy_due_on else []
     return f" ({', '.join(bits)})" if bits else ""
 
 

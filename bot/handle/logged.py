@@ -27,8 +27,8 @@ from scheduler.care import order
 from scheduler.care_rule import By
 from scheduler.due import Due
 from scheduler.outlook import Coming, coming
-from scheduler.plan import ItemDue
 from scheduler.policy import is_overdue
+from scheduler.standing import ItemDue
 from store import dives, lockers
 from store.catalogue import CATALOGUE
 from store.tables import Dive, Item

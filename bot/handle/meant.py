@@ -30,7 +30,7 @@ def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
     if len(found) == 1:
         return found[0]
     if len(found) > 1:
-        offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:8])
+        offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:12])
         return Reply("On which one?", offers=offers, data={"intent": intent.intent})
     kind = intent.kind or (intent.refs[0].item if intent.refs else None)
     name = CATALOGUE[kind].name if kind else "such item"

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from bot.advice.temperature import JELLY_MELTS_FROM_C
 from bot.handle.wording import Job, temperature, what_with
-from scheduler.plan import ItemDue
+from scheduler.standing import ItemDue
 from store.catalogue import CATALOGUE
 from store.vocabulary import PartKind, Task, Water
 

@@ -27,7 +27,7 @@ def reminder(digest: Digest, today: date) -> Reply:
         trip_lines += packing(call.standing) if call.last_check else []
     if digest.trips:
         first = call_title(digest.trips[0], today)
-        lines = [*trip_lines, *(["Due today:", *lines] if lines else [])]
+        lines = [*trip_lines, *(["Also:", *lines] if lines else [])]
     else:
         lead = grave[0] if grave else jobs[0]
         more = f" And {len(jobs) - 1} more." if len(jobs) > 1 else ""

@@ -21,7 +21,7 @@ from bot.understand.intents import (
     Undo,
 )
 from bot.understand.reader import Offer
-from scheduler.plan import region_of
+from scheduler.standing import region_of
 from store import dives, journal, lockers, own_words
 from store.catalogue import CATALOGUE
 from store.vocabulary import Units
@@ -84,6 +84,7 @@ def _clock_wishes(intent: SetPreference, visit: Visit) -> list[str]:
         chat.zone = intent.zone
         if chat.last_digest_on is not None:  # across the date line today may come once more
             chat.last_digest_on = min(chat.last_digest_on, visit.today)
+        lockers.pull_back(visit.session, visit.locker_id, visit.today)
         said.append(f"zone {intent.zone}, now {visit.now.astimezone(ZoneInfo(intent.zone)):%H:%M}")
     if intent.digest_at:
         chat.digest_at = f"{intent.digest_at:%H:%M}"

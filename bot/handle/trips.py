@@ -11,7 +11,8 @@ from bot.understand.intents import PlanTrip, ShowDue, Undo
 from bot.understand.reader import Offer
 from scheduler.care_rule import By
 from scheduler.digest import TripCall
-from scheduler.plan import ItemDue, with_trip
+from scheduler.outlook import with_trip
+from scheduler.standing import ItemDue
 from scheduler.trips import TripDue, begun, calls
 from store import lockers, tasks, trips
 from store.tables import Trip
@@ -60,7 +61,7 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
 
 
 def _found(trip: Trip, visit: Visit) -> Found:
-    return with_trip(visit.standing(), trip.from_on, trip.to_on, trip.dives or 0, visit.today)
+    return with_trip(visit.standing(), trip, visit.ahead(), visit.today)
 
 
 def _told(trip: Trip, found: Found, visit: Visit, verb: str, offers: tuple[Offer, ...]) -> Reply:

@@ -6,8 +6,10 @@ from datetime import date, datetime
 
 from scheduler.clock import local_date
 from scheduler.due import Due, contaminated
-from scheduler.outlook import Ahead, ahead_of
-from scheduler.plan import ItemDue, refresh
+from scheduler.forecast import PlannedDives
+from scheduler.outlook import planned
+from scheduler.plan import refresh
+from scheduler.standing import ItemDue
 from store import care_log, items, journal, lockers, tasks
 from store.engine import Session
 from store.tables import CareTask, Chat, Item
@@ -60,7 +62,10 @@ class Visit:
         self.session.flush()
         changes = journal.noted(self.session)
         if self._standing is None or self._changes != changes:
-            self._standing, self._changes = refresh(self.session, self.chat, self.now), changes
+            self._standing, self._changes = (
+                refresh(self.session, self.chat, self.now, takes_back=self.takes_back),
+                changes,
+            )
         return self._standing
 
     def contaminated(self, item: Item) -> list[Due]:
@@ -77,9 +82,9 @@ class Visit:
         """Return an item of this locker by number."""
         return items.get(self.session, self.locker_id, item_id)
 
-    def ahead(self) -> Ahead:
-        """Return how often this locker dives and the trips that are planned."""
-        return ahead_of(self.session, self.locker_id, self.today)
+    def ahead(self) -> tuple[PlannedDives, ...]:
+        """Return the dives of the trips that are planned."""
+        return planned(self.session, self.locker_id, self.today)
 
     def region_known(self) -> bool:
         """Tell whether the diver has said which country's law applies."""

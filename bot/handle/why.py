@@ -7,8 +7,7 @@ from scheduler.care_rule import CareRule, Status
 from scheduler.due import Due
 from scheduler.law import Basis, LegalDue
 from scheduler.outlook import Coming
-from scheduler.plan import by_maker
-from scheduler.published import stricter
+from scheduler.published import published_for
 
 _BASIS = {
     Basis.TEST: "counted from the test of {}",
@@ -43,9 +42,7 @@ def why_due(found: Due | None, rule: CareRule, ahead: Coming | None, today: date
     if rule.status is Status.SECOND_HAND and "second-hand" not in shown:
         shown += " (second-hand)"
     bits.append(f"Source: {shown}.")
-    others = [
-        f"{p.authority} every {p.months} months ({p.source})" for p in stricter(rule.id, rule.every.months)
-    ]
-    if others and not rule.by_law and not by_maker(rule):
-        bits.append(f"Stricter elsewhere: {'; '.join(others)}.")
+    asked = [f"{p.authority} {p.months} months ({p.what}: {p.source})" for p in published_for(rule.id)]
+    if asked:
+        bits.append(f"Published: {'; '.join(asked)}.")
     return " ".join(bits)

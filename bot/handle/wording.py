@@ -45,6 +45,9 @@ PAST = {
 }
 
 
+CHECK_LOCALLY = "Test dates by law: check locally."
+
+
 @dataclass(frozen=True)
 class Job:
     """One act of care on one item, ready to be said."""
@@ -122,7 +125,7 @@ def by_whom(rule: CareRule) -> str:
 
 def law_note(rules: Iterable[CareRule]) -> tuple[str, ...]:
     """Tell to check locally, once, where a date set by law is shown."""
-    return ("Test dates by law: check locally.",) if any(rule.by_law for rule in rules) else ()
+    return (CHECK_LOCALLY,) if any(rule.by_law for rule in rules) else ()
 
 
 def month(on: date) -> str:

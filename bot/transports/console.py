@@ -75,14 +75,17 @@ class Console:
         """Send a dive log file, and with `count` tap the button that counts it. Return what was said, and whether it was read."""
         answer = self._take(file=file)
         told, read = self._said(answer), answer is not None and answer.reply.data.get("read") is not False
-        go = (
-            [o.label for o in answer.reply.offers if isinstance(o.intent, ImportDives) and o.intent.counts]
-            if answer
-            else []
-        )
-        if count and go:
-            told += "\n\n" + self._said(self._take(tap_label=go[0]))
+        if count and read:
+            told += self._count(answer)
         return told, read
+
+    def _count(self, answer: Answer | None) -> str:
+        """Tap until the dives are counted; kit that is not surely one of the locker's is taken for none of it."""
+        told = ""
+        while answer is not None and (label := _next_tap(answer.reply)):
+            answer = self._take(tap_label=label)
+            told += "\n\n" + self._said(answer)
+        return told
 
     def _take(self, **said: Any) -> Answer | None:  # noqa: ANN401 - fields of an update
         return self._conversation.take(Update(WIRE, ADDRESS, self._actor, self._clock.now(), **said))
@@ -122,6 +125,12 @@ class Console:
                 pass
             finally:
                 alarm.shutdown(wait=False)
+
+
+def _next_tap(reply: Reply) -> str | None:
+    """Return the button that counts a file's dives, or else says that a piece of its kit is none of the locker's."""
+    imports = [(o.label, o.intent) for o in reply.offers if isinstance(o.intent, ImportDives)]
+    return next((label for label, i in imports if i.counts or i.item_id == 0), None)
 
 
 def _put(out: TextIO, reply: Reply) -> None:

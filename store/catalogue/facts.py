@@ -49,7 +49,12 @@ class ItemFacts(BaseModel):
     """A risk assessment allows the longer visual interval where the region knows one."""
     hydro_due_on: date | None = None
     visual_due_on: date | None = None
-    """First day of the month stamped on it as the next due date."""
+    eddy_due_on: date | None = None
+    """A day of the month stamped on it as the next due date: the first where only the month was said."""
+    hydro_due_told_on: date | None = None
+    visual_due_told_on: date | None = None
+    eddy_due_told_on: date | None = None
+    """When the diver said so: a test done since goes before the stamp."""
 
 
 @dataclass(frozen=True, slots=True)

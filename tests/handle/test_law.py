@@ -54,7 +54,11 @@ def test_german_visual_three_months_late_says_so(deck):
 def test_stamped_month_ahead_is_the_next_due_date(deck):
     told = deck.say("twinset hydro due May 2029")
     assert told.first == "Noted: twinset 32 % (32 % oxygen, hydro stamped due May 2029)."
-    assert told.lines == ("Changed:", "- Hydrostatic test, twinset 32 %: due by 31 May 2029")
+    assert told.lines == (
+        "Changed:",
+        "- Hydrostatic test, twinset 32 %: due by 31 May 2029",
+        "Test dates by law: check locally.",
+    )
 
 
 @pytest.mark.parametrize(
@@ -98,6 +102,7 @@ def test_country_of_one_cylinder_goes_before_that_of_the_diver(deck):
     assert told.lines == (
         "Changed:",
         "- Visual inspection, twinset 32 %: OVERDUE since 31 May 2025, was November 2026",
+        "Test dates by law: check locally.",
     )
     deck.say("I live in Switzerland")
     assert next_due(deck)["inspect"] == "2025-05-31"
@@ -177,6 +182,30 @@ def test_mishap_is_answered_by_the_test_that_follows_it(deck):
     assert "Not for the next fill or dive: twinset 32 %." in deck.say("1 dive today").cautions[0]
     deck.wait(days=3)
     deck.say("twinset visual done today")
+    assert deck.say("1 dive today").cautions == ()
+
+
+@pytest.mark.parametrize(
+    ("care", "mishap"),
+    [
+        ("twinset visual done today", "ran the twinset empty"),
+        ("valve serviced on the twinset today", "the twinset is leaking"),
+    ],
+)
+def test_mishap_later_on_the_day_of_the_care_is_not_answered_by_it(deck, care, mishap):
+    deck.say(care)
+    deck.wait(hours=5)
+    assert deck.say(mishap).first.startswith("Do not ")
+    assert deck.say("1 dive today").cautions != ()
+
+
+def test_mishap_that_was_seen_to_the_same_day_is_answered(deck):
+    deck.say("valve serviced on the twinset 1 June 2026")
+    deck.say("twinset visual done May 2026")
+    deck.say("ran the twinset empty")
+    told = deck.tap("It has been seen to")
+    assert told.first == "Noted: twinset 32 %, visual inspection today."
+    assert "Test dates by law: check locally." in told.lines
     assert deck.say("1 dive today").cautions == ()
 
 

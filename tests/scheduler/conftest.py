@@ -156,7 +156,8 @@ class Kit:
             assert entry is not None
             journal.watch(session)
             journal.undo(session, entry, self._clock.now())
-            refresh(session, lockers.chat_by_id(session, self.chat_id), self._clock.now())
+            chat, now = lockers.chat_by_id(session, self.chat_id), self._clock.now()
+            refresh(session, chat, now, takes_back=True)
             journal.keep(session, self.chat_id, "mara", "undo", self._clock.now(), forget=True)
 
         self._store.write(unit)

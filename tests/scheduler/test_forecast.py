@@ -11,6 +11,7 @@ from scipy.special import betainc
 from scipy.stats import betaprime, chi2, nbinom
 
 from scheduler.forecast import (
+    ENOUGH_DIVE_DAYS,
     FARTHEST_DAYS,
     PRIOR_DAYS,
     PRIOR_DIVE_DAYS,
@@ -65,14 +66,20 @@ def test_pace_counts_dive_days_and_their_dives():
     )
 
 
-def test_pace_forgets_what_is_older_than_a_year():
-    log = [(TODAY - WINDOW_DAYS * DAY, 50), (TODAY - (WINDOW_DAYS - 1) * DAY, 3)]
+def test_pace_forgets_what_is_older_than_a_year_that_tells_enough():
+    log = [(TODAY - WINDOW_DAYS * DAY, 50), *((TODAY - 7 * n * DAY, 2) for n in range(ENOUGH_DIVE_DAYS))]
     found = pace(log, TODAY - 700 * DAY, TODAY)
     assert (found.shape, found.days, found.dives_a_day) == (
-        PRIOR_DIVE_DAYS + 1,
+        PRIOR_DIVE_DAYS + ENOUGH_DIVE_DAYS,
         PRIOR_DAYS + WINDOW_DAYS,
-        2.5,
+        2.0,
     )
+
+
+def test_pace_of_who_dives_seldom_looks_back_up_to_three_years():
+    log = [(TODAY - n * 365 * DAY, 1) for n in range(5)]
+    found = pace(log, TODAY - 1460 * DAY, TODAY)
+    assert (found.shape, found.days) == (PRIOR_DIVE_DAYS + 3, PRIOR_DAYS + 3 * WINDOW_DAYS)
 
 
 def test_weekly_habit_is_steadier_than_chance_and_a_boat_week_is_one_event():

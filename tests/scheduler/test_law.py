@@ -8,12 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.care_rule import Status
-from scheduler.law import LAW, Basis, LegalDue, Passed, cylinder_tests, is_late, month_end, next_test
-from scheduler.published import PUBLISHED, stricter
+from scheduler.law import LAW, Basis, LegalDue, Passed, Stamp, cylinder_tests, is_late, month_end, next_test
+from scheduler.published import PUBLISHED, published_for
 from store.catalogue import ItemFacts
 from store.vocabulary import CylinderMaterial, Happening, Region
 
 DE = {"counts_from_due": True}
+LONG_AGO = date(2010, 1, 1)
 
 
 def rows(region, **facts):
@@ -30,7 +31,8 @@ def used(dived_on):
 
 def visual(*tests, stamp=None, dived_on=()):
     """Germany, visual inspection, 30 months."""
-    found = next_test(30, [Passed(t) for t in tests], stamp=stamp, used=used(dived_on), **DE)
+    known = Stamp(stamp, LONG_AGO) if stamp else None
+    found = next_test(30, [Passed(t) for t in tests], stamp=known, used=used(dived_on), **DE)
     return found.due_on if found else None
 
 
@@ -105,10 +107,10 @@ def test_yardstick_is_the_published_one(rule, authority, expected):
     assert {p.months for p in PUBLISHED if (p.rule, p.authority) == (rule, authority)} == {expected}
 
 
-def test_stricter_yardsticks_are_those_with_fewer_months():
-    assert [(p.authority, p.months) for p in stricter("gauge_check", 12)] == [("California", 6)]
-    assert stricter("depth_check", 6) == []
-    assert len(stricter("depth_check", None)) == 3
+def test_yardsticks_of_a_rule_come_with_the_strictest_first():
+    told = [(p.authority, p.months) for p in published_for("gauge_check")]
+    assert told == [("California", 6), ("NOAA", 12), ("AAUS", 12)]
+    assert published_for("rinse") == []
 
 
 # --- counted how -------------------------------------------------------------------------------------------------------
@@ -175,7 +177,7 @@ def test_german_tests_are_followed_one_after_the_other():
 
 def test_short_period_done_a_month_early_counts_from_the_test():
     """BetrSichV § 14(5): the two months are for periods of more than two years."""
-    found = next_test(24, [Passed(date(2024, 4, 1))], stamp=date(2024, 5, 1), **DE)
+    found = next_test(24, [Passed(date(2024, 4, 1))], stamp=Stamp(date(2024, 5, 1), LONG_AGO), **DE)
     assert found == LegalDue(date(2026, 4, 30), Basis.TEST, date(2024, 4, 1))
 
 
@@ -184,12 +186,37 @@ def test_elsewhere_the_period_counts_from_the_test():
     assert found == LegalDue(date(2029, 1, 31), Basis.TEST, date(2026, 7, 5))
 
 
-def test_stamp_holds_until_a_later_test_than_its_own():
-    stamp, own, later = date(2029, 5, 1), date(2024, 4, 10), date(2027, 2, 1)
-    assert next_test(60, [Passed(own)], stamp=stamp) == LegalDue(date(2029, 5, 31), Basis.STAMP, stamp)
-    assert next_test(60, [Passed(own), Passed(later)], stamp=stamp) == LegalDue(
-        date(2032, 2, 29), Basis.TEST, later
+STAMP = Stamp(date(2026, 5, 1), told_on=date(2025, 3, 10))
+
+
+@pytest.mark.parametrize(
+    ("test", "due"),
+    [
+        (Passed(date(2024, 4, 10)), date(2026, 5, 31)),
+        (Passed(date(2024, 4, 10), told_on=date(2025, 3, 12)), date(2026, 5, 31)),
+        (Passed(date(2025, 3, 8)), date(2026, 5, 31)),
+        (Passed(date(2025, 3, 8), told_on=date(2025, 3, 12)), date(2030, 3, 31)),
+        (Passed(date(2025, 4, 1)), date(2030, 4, 30)),
+    ],
+    ids=[
+        "its own test",
+        "its own test, told later",
+        "before it was told",
+        "just before, told later",
+        "since",
+    ],
+)
+def test_stamp_holds_until_a_later_test_than_its_own_whatever_the_period(test, due):
+    """A stamp may know a shorter period than the region: that of a permit, or of another country."""
+    assert next_test(60, [test], stamp=STAMP).due_on == due
+
+
+def test_permit_that_nobody_has_told_still_knows_its_stamps():
+    assert next_test(None, [], stamp=STAMP).due_on == date(2026, 5, 31)
+    assert next_test(None, [Passed(date(2025, 4, 1), date(2028, 4, 1))], stamp=STAMP).due_on == date(
+        2028, 4, 30
     )
+    assert next_test(None, [Passed(date(2025, 4, 1))]) is None
 
 
 def test_due_month_told_with_the_test_goes_before_our_arithmetic():
@@ -222,7 +249,8 @@ def test_mishaps_ask_for_a_look_inside_and_heat_dents_and_rust_for_the_test_as_w
 
 def test_statuses_are_those_of_the_fact_sheet():
     seen = {r for r, law in LAW.items() if law.hydro.status is Status.SEEN}
-    assert seen == {Region.US, Region.CANADA, Region.GERMANY}
+    assert seen == {Region.CANADA, Region.GERMANY}
+    assert LAW[Region.US].eddy.status is Status.SEEN
 
 
 # --- properties --------------------------------------------------------------------------------------------------------
@@ -240,7 +268,9 @@ def test_one_test_is_due_that_many_months_on_as_dateutil_counts(on, period):
 def test_order_of_entry_changes_nothing(tests, order, from_due, stamp):
     shuffled = [tests[i] for i in order if i < len(tests)]
     one, other = (
-        next_test(30, [Passed(t) for t in told], counts_from_due=from_due, stamp=stamp)
+        next_test(
+            30, [Passed(t) for t in told], counts_from_due=from_due, stamp=stamp and Stamp(stamp, LONG_AGO)
+        )
         for told in (tests, shuffled)
     )
     assert one == other

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scheduler.care_rule import CareRule, Every
+from scheduler.care_rule import By, CareRule, Every
 from scheduler.policy import (
     AHEAD,
     ATTEMPTS,
@@ -28,10 +28,12 @@ from store.vocabulary import Task
 
 DUE_ON = date(2026, 6, 10)
 DAY = timedelta(days=1)
-SERVICE = CareRule("service", Task.SERVICE, Every(months=12), lead_days=28, critical=True)
+SERVICE = CareRule("service", Task.SERVICE, Every(months=12), by=By.TECHNICIAN, lead_days=28, critical=True)
+RINGS = CareRule("rings", Task.LUBRICATE, Every(dives=10, months=3), critical=True)
 SPRAY = CareRule("spray", Task.LUBRICATE, Every(months=6))
 RINSE = CareRule("rinse", Task.RINSE, Every(each_dive=True))
 LOOP = CareRule("loop", Task.DISINFECT, Every(each_dive=True), critical=True)
+CELLS = CareRule("cells", Task.CALIBRATE, Every(each_dive=True), critical=True, before_next=True)
 RULES = pytest.mark.parametrize("rule", [SERVICE, SPRAY, RINSE, LOOP], ids=lambda r: r.id)
 rules = st.sampled_from([SERVICE, SPRAY, RINSE, LOOP])
 
@@ -62,13 +64,14 @@ def told_over(rule, days):
     [
         (
             SERVICE,
-            {-29: None, -28: 0, -1: 0, 0: 1, 6: 1, 7: 2, 13: 2, 14: 3, 21: 4, 70: 11},
+            {-29: None, -28: 0, -1: 0, 0: 1, 6: 1, 7: 2, 14: 2, 15: 3, 21: 3, 22: 4, 71: 11},
         ),
         (SPRAY, {-28: None, -1: None, 0: 1, 6: 1, 7: 2, 14: 2, 70: 2}),
         (RINSE, {-1: None, 0: 1, 7: 1, 70: 1}),
-        (LOOP, {-1: None, 0: 1, 6: 1, 7: 2, 14: 3}),
+        (LOOP, {-1: None, 0: 1, 6: 1, 7: 2, 14: 2, 15: 3}),
+        (CELLS, {-1: None, 0: 1, 7: 1, 70: 1}),
     ],
-    ids=["service", "spray", "rinse", "loop"],
+    ids=["service", "spray", "rinse", "loop", "cells"],
 )
 def test_stage_on_a_day(rule, stages):
     assert {n: stage_on(rule, DUE_ON, DUE_ON + n * DAY) for n in stages} == stages
@@ -91,7 +94,9 @@ def test_stage_begins_on_the_first_day_that_it_is_the_stage(rule, stage):
 
 
 @pytest.mark.parametrize(
-    ("rule", "first_day"), [(SERVICE, 1), (LOOP, 1), (SPRAY, 7), (RINSE, None)], ids=lambda x: str(x)[:12]
+    ("rule", "first_day"),
+    [(SERVICE, 1), (RINGS, 1), (LOOP, 2), (SPRAY, 7), (RINSE, None)],
+    ids=lambda x: str(x)[:12],
 )
 def test_overdue_from_which_day(rule, first_day):
     days = [n for n in range(-30, 400) if is_overdue(rule, DUE_ON, DUE_ON + n * DAY)]
@@ -113,13 +118,15 @@ def test_test_due_in_june_is_overdue_from_the_first_of_july():
     [
         (
             SERVICE,
-            [(-28, "ahead"), (0, "due"), (7, "overdue"), (14, "overdue"), (21, "overdue"), (28, "overdue")],
+            [(-28, "ahead"), (0, "due"), (7, "overdue"), (15, "overdue"), (22, "overdue"), (29, "overdue")],
         ),
         (SPRAY, [(0, "due"), (7, "overdue")]),
         (RINSE, [(0, "due")]),
-        (LOOP, [(0, "due"), (7, "overdue"), (14, "overdue"), (21, "overdue"), (28, "overdue")]),
+        (RINGS, [(0, "due"), (7, "overdue")]),
+        (CELLS, [(0, "due")]),
+        (LOOP, [(0, "due"), (7, "overdue"), (15, "overdue"), (22, "overdue"), (29, "overdue")]),
     ],
-    ids=["service", "spray", "rinse", "loop"],
+    ids=["service", "spray", "rinse", "rings", "cells", "loop"],
 )
 def test_task_left_undone_is_told_once_a_stage(rule, said):
     assert told_over(rule, range(-40, 30)) == said
@@ -127,11 +134,21 @@ def test_task_left_undone_is_told_once_a_stage(rule, said):
 
 @pytest.mark.parametrize(
     ("rule", "said"),
-    [(SERVICE, [(60, "overdue"), (63, "overdue")]), (SPRAY, [(60, "overdue")]), (RINSE, [(60, "due")])],
+    [(SERVICE, [(60, "overdue"), (64, "overdue")]), (SPRAY, [(60, "overdue")]), (RINSE, [(60, "due")])],
     ids=["service", "spray", "rinse"],
 )
 def test_task_found_after_long_silence_is_told_once_not_once_a_stage(rule, said):
     assert told_over(rule, range(60, 70)) == said
+
+
+def test_two_overdue_tasks_are_repeated_on_the_same_weekday():
+    """One message a week holds them both, in time for the weekend."""
+    repeats = {
+        begins_on(SERVICE, DUE_ON + n * DAY, OVERDUE + k).strftime("%A")
+        for n in range(14)
+        for k in range(1, 4)
+    }
+    assert repeats == {"Thursday"}
 
 
 @given(rules, st.integers(-60, 120), st.none() | st.integers(AHEAD, 12))

@@ -8,7 +8,7 @@ from datetime import date
 from sqlmodel import select
 
 from scheduler import plan
-from scheduler.plan import edition
+from scheduler.standing import edition
 from scheduler.tick import catch_up
 from store import lockers
 from store.tables import Locker

@@ -24,12 +24,12 @@ def due(rule, *, on=None, left=None):
 
 
 def on_trip(*dues, dives=14):
-    return [(t.due.rule.id, t.on, t.before) for t in due_with_trip(dues, FROM, TO, dives, TODAY)]
+    return [(t.due.rule.id, t.on, t.before) for t in due_with_trip(dues, FROM, TO, dives, today=TODAY)]
 
 
 def test_trip_returns_the_due_it_was_given():
     given_due = due(WAX, on=FROM)
-    assert due_with_trip([given_due], FROM, TO, 0, TODAY) == [TripDue(given_due, FROM, before=True)]
+    assert due_with_trip([given_due], FROM, TO, 0, today=TODAY) == [TripDue(given_due, FROM, before=True)]
 
 
 @pytest.mark.parametrize(
@@ -79,6 +79,25 @@ def test_care_after_each_dive_goes_without_saying():
     assert on_trip(due(RINSE, on=TODAY)) == []
 
 
+def test_care_after_each_dive_that_can_hurt_and_was_not_done_is_said():
+    loop = CareRule("loop", Task.DISINFECT, Every(each_dive=True), critical=True)
+    assert on_trip(due(loop, on=TODAY - DAY)) == [("loop", TODAY, True)]
+    assert on_trip(due(loop)) == []
+
+
+@pytest.mark.parametrize(
+    ("likely", "found"),
+    [
+        (FROM - DAY, [("wax", FROM - DAY, True)]),
+        (FROM + 3 * DAY, [("wax", FROM + 3 * DAY, False)]),
+        (TO + DAY, []),
+    ],
+)
+def test_dives_at_the_usual_pace_before_leaving_count_too(likely, found):
+    told = due_with_trip([due(WAX, left=20)], FROM, TO, 14, today=TODAY, likely={("", "wax"): likely})
+    assert [(t.due.rule.id, t.on, t.before) for t in told] == found
+
+
 def test_gravest_and_earliest_come_first():
     dues = [due(WAX, on=FROM), due(WAX, on=TODAY), due(SERVICE, on=TO), due(SERVICE, on=FROM)]
     assert [t[:2] for t in on_trip(*dues)] == [
@@ -93,7 +112,7 @@ def test_gravest_and_earliest_come_first():
 @settings(max_examples=150, deadline=None)
 def test_dive_that_makes_it_due_lies_within_the_trip_and_no_later_with_more_dives(left, dives, days):
     def on(n):
-        found = due_with_trip([due(WAX, left=left)], FROM, FROM + days * DAY, n, TODAY)
+        found = due_with_trip([due(WAX, left=left)], FROM, FROM + days * DAY, n, today=TODAY)
         return found[0].on if found else None
 
     fewer, more = on(dives), on(dives + 1)
@@ -110,7 +129,7 @@ OWN = CareRule("latex", Task.REPLACE, Every(months=24), lead_days=28)
 
 
 def called(*dues):
-    return calls(due_with_trip(dues, FROM, TO, 14, TODAY))
+    return calls(due_with_trip(dues, FROM, TO, 14, today=TODAY))
 
 
 def test_calls_are_each_lead_time_and_the_evening_before():

@@ -59,8 +59,8 @@ def test_care_by_item_is_oldest_first_however_recorded(store, everything, noon):
     )
     assert found == {
         filed["item"].id: [
-            Done("lubricate", "bag_zip", date(2026, 1, 1)),
-            Done("clean", None, date(2026, 6, 10)),
+            Done("lubricate", "bag_zip", date(2026, 1, 1), told_at=noon),
+            Done("clean", None, date(2026, 6, 10), told_at=noon),
         ]
     }
     assert newest == ["clean", "lubricate"]

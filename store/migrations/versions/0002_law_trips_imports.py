@@ -64,6 +64,14 @@ def upgrade() -> None:
     for table, name, kind, before in _COLUMNS:
         default = sa.true() if before == "1" else sa.false() if before == "0" else before
         op.add_column(table, sa.Column(name, kind, nullable=before is None, server_default=default))
+    care, item = (
+        sa.table("care", *map(sa.column, ("task", "part", "test", "item_id"))),
+        sa.table("item", sa.column("id"), sa.column("kind")),
+    )
+    cylinders = sa.select(item.c.id).where(item.c.kind.in_(("cylinder", "twinset", "stage")))
+    for task, test in (("test", "hydrostatic"), ("inspect", "visual"), ("service", "valve")):
+        of_it = (care.c.task == task, care.c.part.is_(None), care.c.item_id.in_(cylinders))
+        op.execute(care.update().where(*of_it).values(test=test))
     op.create_index("ix_locker_calendar_token", "locker", ["calendar_token"], unique=True)
     op.create_index("ix_dive_import_id", "dive", ["import_id"])
     op.create_index("ix_trip_notify_at", "trip", ["notify_at"])
