@@ -7,7 +7,8 @@ from bot.handle.due import about_parts
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day
 from bot.replies import Reply
-from bot.understand.intents import Snooze
+from bot.understand.intents import Snooze, Undo
+from bot.understand.reader import Offer
 from store import care_log, tasks, trips
 
 
@@ -44,5 +45,8 @@ def snooze(intent: Snooze, visit: Visit) -> Reply:
     grave = any(t.critical for t in rows)
     cautions = ("Part of this can hurt someone: do not dive it before it is done.",) if grave else ()
     return Reply(
-        f"Put off until {day(until, visit.today)}: {count(len(rows), 'thing')}.", cautions=cautions, data=data
+        f"Put off until {day(until, visit.today)}: {count(len(rows), 'thing')}.",
+        cautions=cautions,
+        offers=(Offer("Undo", Undo()),),
+        data=data,
     )

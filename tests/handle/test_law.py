@@ -216,3 +216,54 @@ def test_every_list_with_a_legal_date_says_to_check_locally(deck):
         assert check in deck.say(line).lines, line
     told = deck.until("2026-07-20T12:00:00+02:00")
     assert any(check in sent.reply.lines for sent in told)
+
+
+def test_tap_records_the_very_test(deck):
+    deck.say("I live in the USA")
+    deck.say("the twinset is alloy 6351")
+    deck.say("twinset hydro tested May 2026")
+    deck.say("twinset visual done May 2026")
+    deck.say("valve serviced on the twinset May 2026")
+    deck.say("twinset eddy current tested May 2020")
+    deck.say("what is due?")
+    assert deck.tap("All done").first.startswith(
+        "Noted: Eddy-current test of neck and shoulder, twinset 32 %"
+    )
+    told = deck.say("show twinset").lines
+    assert "- eddy-current test today" in told
+    assert "- hydrostatic test May 2026" in told
+
+
+def test_look_at_a_cylinder_is_not_taken_for_the_legal_one(deck):
+    deck.say("twinset visual done May 2020")
+    deck.say("inspected the twinset today")
+    assert "visual" in "\n".join(deck.say("what is due?").lines).lower()
+
+
+def test_oil_on_gas_kit_is_cleared_by_a_technician_s_word_alone(deck):
+    deck.say("add regulator set, 100%")
+    deck.say("1 dive today, oil on the water")
+    open_ = "Oxygen-clean and inspect"
+    for said in ("inspected the regulator", "regs serviced today", "cleaned the regulator"):
+        deck.say(said)
+        assert open_ in "\n".join(deck.say("what is due?").lines), said
+    deck.say("what is due?")
+    deck.tap("All done")
+    assert open_ in "\n".join(deck.say("what is due?").lines)
+    deck.say("a technician cleaned and inspected the regulator")
+    assert "regulator" not in "".join(line for line in deck.say("what is due?").lines if open_ in line)
+
+
+def test_visual_out_of_date_in_the_usa_does_not_quote_the_hydro_rule(deck):
+    """No federal law dates it: AAUS 3.23.3 and 8 CCR 6057(b)(2)(C) are practice."""
+    deck.say("I live in the USA")
+    deck.say("twinset hydro tested May 2026")
+    deck.say("twinset visual done May 2020")
+    (told,) = (c for c in deck.say("1 dive today").cautions if "Visual" in c)
+    assert "180.205" not in told
+
+
+def test_permit_keeps_the_stamp_that_is_on_it(deck):
+    deck.say("the twinset has a special permit")
+    deck.say("twinset hydro due May 2026")
+    assert "OVERDUE since 31 May" in deck.say("when is my hydro due?").first

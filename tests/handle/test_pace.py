@@ -1,8 +1,11 @@
 """What comes next at this diver's pace, in words; entries that move or go; reminders off; the care that the maker asks for."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+
+from bot.conversation import Update
+from bot.replay import Line
 
 
 @pytest.fixture
@@ -171,3 +174,100 @@ def test_flooded_suit_and_torch_ask_for_their_own_care(deck):
     deck.wait(days=1)
     deck.say("cleaned the dry suit")
     assert "Wash inside" not in "\n".join(deck.say("what is due?").lines)
+
+
+def test_interval_of_the_maker_leaves_what_only_an_event_makes_due(deck):
+    deck.say("add rebreather, 100%")
+    deck.say("the manual says service the rebreather every 6 months")
+    deck.wait(days=400)
+    told = "\n".join(deck.say("what is due?").lines)
+    assert "Service: rebreather" in told
+    assert "Flooded loop" not in told
+
+
+def test_item_that_stays_ashore_is_not_forecast_at_the_pace_of_the_others(deck):
+    deck.say("add torch")
+    deck.say("2 dives today, salt")
+    for _ in range(20):
+        deck.wait(days=7)
+        deck.say("2 dives today, salt, without the dry suit")
+    paced = deck.say("what is due until june 2029?").data["by_pace"]
+    zipped = [t for t in paced if t["part"] == "zip_docking_end"]
+    lamp = [t for t in paced if t["item"] == "twist-switched hand light"]
+    assert lamp == [] or zipped == [] or min(t["about"] for t in lamp) < min(t["about"] for t in zipped)
+    assert all(t["about"] > "2027-01-01" for t in zipped)
+
+
+def test_task_is_listed_once_whether_the_calendar_or_the_dives_come_first(deck):
+    for _ in range(12):
+        deck.wait(days=3)
+        deck.say("2 dives today, salt")
+    told = deck.say("what is due until june 2029?").data
+    listed = [(t["item"], t["part"], t["task"]) for t in (*told["due"], *told["by_pace"])]
+    twice = {t for t in listed if listed.count(t) > 1 and t[2] in {"lubricate", "service"}}
+    assert twice == set()
+
+
+def test_word_between_the_hour_and_the_ring_does_not_put_the_reminder_off(store, deck):
+    """As when the program was not running at six, and the diver writes at seven."""
+    deck.say("2 dives today, salt")
+    deck.replay.clock.set(deck.now.replace(hour=17, minute=0))  # 19:00 in Berlin; nothing rang at 18:00
+    deck.now = deck.replay.clock.now()
+    answer = deck.replay._conversation.take(
+        Update("replay", deck.chat, "mara", deck.now, text="I did not wear the hood")
+    )
+    assert answer is not None
+    deck.replay._conversation.take(Update("replay", deck.chat, "mara", deck.now, text="units metric"))
+    assert [s.reply.first[:5] for s in deck.wait(minutes=1)] == ["Rinse"]
+
+
+def test_wish_comes_back_with_the_care_that_was_taken_back(deck):
+    deck.say("12 dives today, salt")
+    deck.say("rinsed everything")
+    deck.say("snooze 20 days")
+    deck.say("put zip stick on the docking end")
+    deck.say("undo")
+    told = "\n".join(deck.say("what is due?").lines)
+    assert "put off until 30 June" in told
+
+
+def test_dive_that_came_in_a_file_is_nobody_s_last_word(deck, tmp_path):
+
+    deck.say("1 dive on 8 June, salt")
+    path = tmp_path / "old.csv"
+    path.write_text("date,kit\n2015-06-01,regulator set\n")
+    deck.now += timedelta(minutes=1)
+    line = Line.model_validate({"at": deck.now, "chat": deck.chat, "from": "mara", "file": str(path)})
+    deck._runner.run(deck.replay.play(line))
+    deck.tap("Count 1 dive")
+    told = deck.say("actually 30 m")
+    assert told.first == "Corrected: 1 dive, 8 June, salt water, 30 m. 2 dives in all."
+    assert "dry suit" in deck.say("1 dive today").lines[0]
+
+
+def test_flood_told_along_with_a_dive_is_kept_or_asked_about(deck):
+    deck.say("add torch")
+    assert "Do not dive it" in deck.say("2 dives today, 30 m, the torch flooded").lines[0]
+    deck.say("add torch")
+    asked = deck.say("2 dives today, 30 m, the torch flooded")
+    assert (asked.first, len(asked.offers)) == ("On which one?", 2)
+    assert any(line.startswith("Logged: 2 dives") for line in asked.lines)
+
+
+def test_going_west_over_the_date_line_nothing_lies_in_the_future(deck):
+    deck.say("zone Pacific/Auckland")
+    deck.until("2026-06-10T20:00:00+12:00")
+    deck.say("2 dives today, salt")
+    deck.say("zone Pacific/Honolulu")
+    assert deck.say("show my dives").lines[0].startswith("- 2 dives, today")
+    assert "due now" in deck.say("what is due?").first
+    deck.say("rinsed everything")
+    assert "Rinse" not in "\n".join(deck.say("what is due?").lines)
+
+
+def test_on_the_road_the_law_of_the_cylinders_stays_that_of_home(deck):
+    deck.say("I live in Germany")
+    told = deck.say("I'm in Malta")
+    if told.data.get("region"):
+        assert told.lines == ("Your cylinders stay under the rules of Germany.",)
+        assert told.offers[0].label == "They are tested here"

@@ -169,3 +169,35 @@ def test_spare_rings_are_packed_by_size(deck):
 def test_trip_of_another_locker_is_not_seen(deck):
     deck.say(TRIP)
     assert deck.elsewhere("other").say("when is my trip?").first == "No trip is planned."
+
+
+def test_trip_that_has_begun_counts_only_the_dives_still_to_come(deck):
+    deck.say("trip 10 to 19 June, 10 dives")
+    deck.until("2026-06-17T20:00:00+02:00")
+    told = deck.say("when is my trip?")
+    assert "docking end" not in "\n".join(told.lines)
+
+
+def test_loop_that_was_not_disinfected_is_said_before_leaving(deck):
+    deck.say("add rebreather, 100%")
+    deck.say("1 dive today with the rebreather")
+    told = deck.say(TRIP)
+    assert any("Disinfect the loop: rebreather" in line for line in lines_of(told, "Before you leave:"))
+
+
+def test_trip_moved_nearer_and_taken_back_is_called_out_as_first_planned(deck):
+    deck.say(TRIP)
+    deck.say("trip 5 September to 13 September, 14 dives")
+    deck.say("undo")
+    assert [at for at, _ in calls(deck.until("2026-09-25T12:00:00+02:00"))] == [
+        "15 Aug 18:00",
+        "11 Sep 18:00",
+    ]
+
+
+def test_trip_moved_far_ahead_is_called_out_for_its_new_lead_time(deck):
+    deck.until("2026-08-20T10:00:00+02:00")
+    deck.say("trip 10 September to 1 November, 14 dives")
+    assert deck.say("trip 1 November to 8 November, 14 dives").first.startswith("Changed: trip 1 November")
+    told = [at for at, _ in calls(deck.until("2026-11-09T12:00:00+02:00"))]
+    assert told == ["04 Oct 18:00", "31 Oct 18:00"]
