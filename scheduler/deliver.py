@@ -41,14 +41,24 @@ class Courier(Protocol):
 async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
     """Send all that is due now, one message a chat; return how many messages went out."""
     sent = 0
-    for chat_id, notices in (await _write(store, lambda s: _claim(s, clock.now()))).items():
-        digest = await _write(store, lambda s, c=chat_id, n=notices: _read_again(s, c, n, clock.now()))  # type: ignore[misc]  # bound now
-        if digest is None:
-            continue
-        failed = await courier.carry(digest)
-        await _write(store, lambda s, c=chat_id, n=notices, f=failed: _settle(s, c, n, f, clock.now()))  # type: ignore[misc]  # bound now
-        sent += failed is None
+    while claimed := await _write(store, lambda s: _claim(s, clock.now())):
+        for chat_id, notices in claimed.items():
+            sent += await _deliver_to(chat_id, notices, store, courier, clock)
+        if len(claimed) < CHATS_A_ROUND:
+            break
     return sent
+
+
+async def _deliver_to(
+    chat_id: int, notices: list[Notice], store: Store, courier: Courier, clock: Clock
+) -> bool:
+    """Send one chat's message; tell whether the wire took it."""
+    digest = await _write(store, lambda s: _read_again(s, chat_id, notices, clock.now()))
+    if digest is None:
+        return False
+    failed = await courier.carry(digest)
+    await _write(store, lambda s: _settle(s, chat_id, notices, failed, clock.now()))
+    return failed is None
 
 
 async def _write(store: Store, work: Callable[[Session], T]) -> T:

@@ -13,6 +13,7 @@ REPEAT_DAYS = 7
 REPEAT_WEEKDAY = 3
 """On Thursdays, so that all that is overdue comes in one message, in time for the weekend."""
 SOONEST_REPEAT_DAYS = 5
+"""A repeat comes no sooner after a telling."""
 EVENING = time(18)
 """A last check before leaving is said in the evening, whatever the diver's hour."""
 AFTERNOON = time(16)
@@ -84,6 +85,14 @@ def stage_on(rule: CareRule, due_on: date, day: date) -> int | None:
         return DUE
     ahead = begins_on(rule, due_on, AHEAD)
     return AHEAD if ahead is not None and day >= ahead else None
+
+
+def told_with(rule: CareRule, due_on: date, stage: int, day: date) -> int:
+    """Return the stage that counts as told when `stage` is told on a day: a repeat of the next few days goes with it."""
+    if stage < OVERDUE:
+        return stage
+    soon = stage_on(rule, due_on, day + timedelta(days=SOONEST_REPEAT_DAYS - 1))
+    return max(stage, soon or stage)
 
 
 def is_overdue(rule: CareRule, due_on: date, day: date) -> bool:

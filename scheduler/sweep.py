@@ -7,7 +7,7 @@ from scheduler.care import rule_by_id
 from scheduler.clock import local_date
 from scheduler.outlook import planned, with_trip
 from scheduler.plan import call_at, wishes_of
-from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on
+from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on, told_with
 from scheduler.standing import work_out
 from scheduler.trips import calls, next_call
 from store import care_log, lockers, outbox, tasks, trips
@@ -62,7 +62,7 @@ def _tell(
     stage = stage_on(rule, due_on, today)
     if stage is not None and again is None and task.told is not None and stage <= task.told:
         stage = None
-    told = task.told if stage is None else stage
+    told = task.told if stage is None else told_with(rule, due_on, stage, today)
     speak_on = next_telling(rule, due_on, told, today)
     notify_at = hour_of(speak_on, wishes) if speak_on else None
     return Telling(task_id=task.id, told=told, notify_at=notify_at), stage

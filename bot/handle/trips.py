@@ -12,6 +12,7 @@ from bot.understand.reader import Offer
 from scheduler.care_rule import By
 from scheduler.digest import TripCall
 from scheduler.outlook import with_trip
+from scheduler.policy import is_overdue
 from scheduler.standing import ItemDue
 from scheduler.trips import TripDue, begun, calls
 from store import lockers, tasks, trips
@@ -160,7 +161,7 @@ def _section(title: str, found: Found, today: date) -> list[str]:
 def _by(found: TripDue, today: date) -> str:
     whom = "" if found.due.rule.by is By.DIVER else f", by a {found.due.rule.by.value}"
     since = found.due.due_on
-    late = since is not None and since < today and found.due.rule.critical
+    late = since is not None and is_overdue(found.due.rule, since, today)
     return (f"overdue since {day(since, today)}" if late and since else f"due {day(found.on, today)}") + whom
 
 

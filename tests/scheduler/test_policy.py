@@ -13,6 +13,7 @@ from scheduler.policy import (
     ATTEMPTS,
     DUE,
     OVERDUE,
+    SOONEST_REPEAT_DAYS,
     Wishes,
     after_quiet,
     begins_on,
@@ -23,6 +24,7 @@ from scheduler.policy import (
     retry_at,
     stage_name,
     stage_on,
+    told_with,
 )
 from store.vocabulary import Task
 
@@ -51,8 +53,9 @@ def told_over(rule, days):
     for n in days:
         day = DUE_ON + n * DAY
         if next_telling(rule, DUE_ON, told, day) == day:
-            told = stage_on(rule, DUE_ON, day)
-            said.append((n, stage_name(told)))
+            stage = stage_on(rule, DUE_ON, day)
+            told = told_with(rule, DUE_ON, stage, day)
+            said.append((n, stage_name(stage)))
     return said
 
 
@@ -134,11 +137,17 @@ def test_task_left_undone_is_told_once_a_stage(rule, said):
 
 @pytest.mark.parametrize(
     ("rule", "said"),
-    [(SERVICE, [(60, "overdue"), (64, "overdue")]), (SPRAY, [(60, "overdue")]), (RINSE, [(60, "due")])],
+    [(SERVICE, [(60, "overdue")]), (SPRAY, [(60, "overdue")]), (RINSE, [(60, "due")])],
     ids=["service", "spray", "rinse"],
 )
 def test_task_found_after_long_silence_is_told_once_not_once_a_stage(rule, said):
     assert told_over(rule, range(60, 70)) == said
+
+
+@pytest.mark.parametrize("start", range(60, 67))
+def test_repeat_comes_no_sooner_than_some_days_after_a_telling(start):
+    first, second = [n for n, _ in told_over(SERVICE, range(start, start + 14))][:2]
+    assert SOONEST_REPEAT_DAYS <= second - first <= 11
 
 
 def test_two_overdue_tasks_are_repeated_on_the_same_weekday():
