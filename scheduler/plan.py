@@ -1,27 +1,23 @@
 """From facts to tasks: what is due in a locker, and when somebody is to be told. It can be run again at will."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from scheduler.clock import local_date
 from scheduler.due import Due
 from scheduler.outlook import planned, with_trip
-from scheduler.policy import Wishes, evening_of, hour_of, next_telling
+from scheduler.policy import Wishes, evening_of, hour_of, next_telling, wishes
 from scheduler.standing import ItemDue, edition, work_out
 from scheduler.trips import EVE, calls, next_call
 from store import care_log, lockers, tasks, trips
 from store.engine import Session
 from store.tables import CareTask, Chat
+from store.tasks import Reminded
 
 
-def wishes_of(chat: Chat) -> Wishes:
+def wishes_of(chat: Chat | Reminded) -> Wishes:
     """Read the wishes of a chat."""
-    return Wishes(
-        chat.zone,
-        time.fromisoformat(chat.digest_at),
-        time.fromisoformat(chat.quiet_from),
-        time.fromisoformat(chat.quiet_to),
-    )
+    return wishes(chat.zone, chat.digest_at, chat.quiet_from, chat.quiet_to)
 
 
 def refresh(session: Session, chat: Chat, now: datetime, *, takes_back: bool = False) -> list[ItemDue]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from scheduler.care_rule import By, CareRule
@@ -31,6 +32,12 @@ class Wishes:
     digest_at: time
     quiet_from: time
     quiet_to: time
+
+
+@lru_cache(maxsize=1024)
+def wishes(zone: str, digest_at: str, quiet_from: str, quiet_to: str) -> Wishes:
+    """Read wishes as they are stored, hours like "18:00"."""
+    return Wishes(zone, *map(time.fromisoformat, (digest_at, quiet_from, quiet_to)))
 
 
 AHEAD, DUE, OVERDUE = 0, 1, 2

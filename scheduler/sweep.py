@@ -1,7 +1,6 @@
 """From tasks and trips whose hour has come to notices. It can be run again at will and adds nothing."""
 
-from datetime import date, datetime, time
-from functools import lru_cache
+from datetime import date, datetime
 
 from scheduler.care import rule_by_id
 from scheduler.clock import local_date
@@ -14,7 +13,7 @@ from store import care_log, lockers, outbox, tasks, trips
 from store.engine import Session
 from store.outbox import NewNotice
 from store.tables import Chat, Notice, Trip
-from store.tasks import Reminded, Ripe, Telling
+from store.tasks import Ripe, Telling
 
 SWEEP = 1_000
 """Tasks turned to notices in one unit of work, so that a sweep never holds the writer for long."""
@@ -39,7 +38,7 @@ def sweep(session: Session, now: datetime) -> int:
         today = local_date(now, chat.zone)
         wish = put_off.get((task.item_id, task.part, task.rule))
         again = wish if wish is not None and wish <= today else None
-        telling, stage = _tell(task, task.due_on, _wishes(chat), again, today)
+        telling, stage = _tell(task, task.due_on, wishes_of(chat), again, today)
         tellings.append(telling)
         if stage is not None:
             notices.append(_notice(task, chat.id, task.due_on, stage=stage, again=again, now=now))
@@ -66,15 +65,6 @@ def _tell(
     speak_on = next_telling(rule, due_on, told, today)
     notify_at = hour_of(speak_on, wishes) if speak_on else None
     return Telling(task_id=task.id, told=told, notify_at=notify_at), stage
-
-
-def _wishes(chat: Reminded) -> Wishes:
-    return _read_wishes(chat.zone, chat.digest_at, chat.quiet_from, chat.quiet_to)
-
-
-@lru_cache(maxsize=1024)
-def _read_wishes(zone: str, *hours: str) -> Wishes:
-    return Wishes(zone, *map(time.fromisoformat, hours))
 
 
 def _notice(
