@@ -321,6 +321,20 @@ CARE: tuple[CareRule, ...] = (
         label="Flooded: open, rinse, dry, have it looked at",
     ),
     CareRule(
+        "damaged_electrics",
+        Task.INSPECT,
+        Every(
+            happened=frozenset(
+                {Happening.DAMAGED, Happening.OVERHEATED, Happening.LEAKING, Happening.CORRODED}
+            )
+        ),
+        on_item=_ELECTRIC,
+        by=By.TECHNICIAN,
+        critical=True,
+        why="a swollen, hot or leaking battery can burn: away from people and cabins, no charging, no switching on, no diving until it was looked at",
+        label="Keep it off and apart, have it looked at",
+    ),
+    CareRule(
         "flooded_suit",
         Task.CLEAN,
         Every(happened=frozenset({Happening.FLOODED})),

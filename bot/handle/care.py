@@ -151,16 +151,21 @@ def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
     return replace(first, lines=(*first.lines, *rest), cautions=tuple(c for r in replies for c in r.cautions))
 
 
+def _all_that_ask(intent: RecordCare, task: Task, visit: Visit) -> list[Item]:
+    """Return the items meant, without those left out: the cylinders for a test, else those that ask for the act as a whole."""
+    kit = visit.kit()
+    meant = {i.id for i in (find.all_by_mention(kit, intent.item) if intent.item else kit)}
+    meant -= {i.id for name in intent.but for i in find.by_mention(kit, name)}
+    standing = [i for i in visit.standing() if i.item.id in meant]
+    if intent.test:
+        return [i.item for i in standing if CATALOGUE[i.item.kind].tested]
+    return [i.item for i in standing if any(d.rule.task == task and not d.part for d in i.dues)]
+
+
 def _on_everything(intent: RecordCare, visit: Visit) -> Reply:
     """Record an act on every item that asks for it as a whole."""
     task = intent.task or Task.RINSE
-    kit = visit.kit()
-    meant = {i.id for i in (find.by_mention(kit, intent.item) if intent.item else kit)}
-    wanted = [
-        i.item
-        for i in visit.standing()
-        if i.item.id in meant and any(d.rule.task == task and not d.part for d in i.dues)
-    ]
+    wanted = _all_that_ask(intent, task, visit)
     if not wanted:
         return Reply(
             f"Nothing in your kit is {PAST[task]} as a whole, so I noted nothing.",

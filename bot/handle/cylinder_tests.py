@@ -29,6 +29,9 @@ _NAME = {
 }
 
 
+_STAMP = {CylinderTest.VISUAL: "visual_due_on", CylinderTest.EDDY_CURRENT: "eddy_due_on"}
+
+
 def record_test(intent: RecordCare, item: Item, visit: Visit) -> Reply:
     """Record a test that was done; where the word "stamped" leaves open which date it is, ask."""
     test = intent.test or CylinderTest.HYDROSTATIC
@@ -99,7 +102,7 @@ def _unanswered(item: Item, visit: Visit) -> list[str]:
 
 def _which_date(intent: RecordCare, item: Item, on: date, test: CylinderTest) -> Reply:
     """Ask whether a stamped month is that of the test or of the next due date: in some countries both are stamped."""
-    field = "visual_due_on" if test is CylinderTest.VISUAL else "hydro_due_on"
+    field = _STAMP.get(test, "hydro_due_on")
     stamp = AddItem(kind=item.kind, of=item.name, facts=ItemFacts.model_validate({field: on}))
     return Reply(
         f"{item.name}, stamped {month(on)}: is that the test, or the next due date?",

@@ -4,14 +4,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.handle import find
-from bot.handle.acts import note_mishap
-from bot.handle.care import move_newest
+from bot.handle.care import move_newest, record_care
 from bot.handle.logged import after, said
-from bot.handle.meant import item_meant
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day
 from bot.replies import Reply
-from bot.understand.intents import LogDive, RecordCare, ShowDue, ShowKit, Undo
+from bot.understand.intents import LogDive, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
 from store import dives, lockers
 from store.catalogue import CATALOGUE
@@ -32,8 +30,7 @@ def log_dive(intent: LogDive, visit: Visit) -> Reply:
         return _correct(intent, visit)
     if intent.also:
         return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
-    reply = _log(intent, visit)
-    return _with_mishaps(intent, reply, visit) if intent.happened else reply
+    return _log(intent, visit)
 
 
 def _several(told: Sequence[LogDive], visit: Visit) -> Reply:
@@ -49,29 +46,23 @@ def _several(told: Sequence[LogDive], visit: Visit) -> Reply:
     )
 
 
-def _with_mishaps(intent: LogDive, reply: Reply, visit: Visit) -> Reply:
-    """Record what befell the kit on the dive, and say it before what the dive makes due."""
-    told = [found for one in intent.happened if (found := _mishap(one, intent, visit)) is not None]
-    lines = tuple(line for r in told for line in (r.first, *r.lines))
-    cautions = dict.fromkeys((*(c for r in told for c in r.cautions), *reply.cautions))
-    asked = next((r for r in told if "happened" not in r.data), None)  # which of two torches it was
-    if asked is not None:
-        rest = tuple(line for r in told if r is not asked for line in (r.first, *r.lines))
-        return replace(
-            asked, lines=(*asked.lines, reply.first, *rest, *reply.lines), cautions=tuple(cautions)
-        )
-    return replace(reply, lines=(*lines, *reply.lines), cautions=tuple(cautions))
+def _told_along(intent: LogDive, visit: Visit) -> list[Reply]:
+    """Record what befell the kit on the dive and what was done to it after, as far as it was told in the same breath."""
+    return [
+        record_care(one.model_copy(update={"on": one.on or intent.on, "also": ()}), visit)
+        for act in intent.happened
+        for one in (act, *act.also)
+    ]
 
 
-def _mishap(one: RecordCare, dive: LogDive, visit: Visit) -> Reply | None:
-    if one.happened is None:
-        return None
-    item = item_meant(one, visit)
-    return (
-        item
-        if isinstance(item, Reply)
-        else note_mishap(one.happened, item, one.on or dive.on or visit.today, visit)
-    )
+def _with(told: Sequence[Reply], reply: Reply) -> Reply:
+    """Say what was told along before what the dive makes due; a question, as of which of two torches, goes first."""
+    asked = next((r for r in told if r.offers and not {"item", "done"} & r.data.keys()), None)
+    first = replace(asked, lines=(*asked.lines, reply.first)) if asked else reply
+    rest = tuple(line for r in told if r is not asked for line in (r.first, *r.lines))
+    cautions = tuple(dict.fromkeys((*(c for r in told for c in r.cautions), *reply.cautions)))
+    own = first.lines if asked else ()
+    return replace(first, lines=(*own, *rest, *reply.lines), cautions=cautions)
 
 
 def _log(intent: LogDive, visit: Visit) -> Reply:
@@ -95,7 +86,9 @@ def _log(intent: LogDive, visit: Visit) -> Reply:
         ),
         [lockers.number(i.id) for i in used],
     )
-    return after(dive, used, visit, "Logged", _strangers(intent, kit))
+    told = _told_along(intent, visit)
+    reply = after(dive, used, visit, "Logged", _strangers(intent, kit))
+    return _with(told, reply) if told else reply
 
 
 def _correct(intent: LogDive, visit: Visit) -> Reply:
@@ -206,6 +199,8 @@ def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
     usual = [i for i in usual if i not in stayed]
     if not named:
         return usual
+    if intent.only:
+        return [i for i in wet if i in named and i not in stayed]
     kinds = {ItemKind(i.kind) for i in named}
     ashore = {k for group in _EITHER_OR if group & kinds for k in group - kinds}
     kept = [i for i in usual if i.kind not in ashore and (i.kind not in kinds or i in named)]

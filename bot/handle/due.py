@@ -178,6 +178,8 @@ def _next_line(item: Item, due: Due, today: date) -> str:
     head = f"{act(due.rule)}, {item.name}"
     if due.rule.by_permit and on is None:
         return f"{head}: its own permit says how often (say: the permit says hydro every 36 months){by_whom(due.rule)}"
+    if on is None and not due.rule.by_law:
+        return f"{head}: {due.rule.every.in_words()}, not due now{by_whom(due.rule)}"
     if on is None:
         return f"{head}: last one not known (say: hydro tested May 2024){by_whom(due.rule)}"
     left = f" or in {count(due.dives_left, 'dive')}" if due.dives_left else ""

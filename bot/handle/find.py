@@ -1,5 +1,6 @@
 """Which of the diver's own items a message means."""
 
+import re
 from collections.abc import Iterable, Sequence
 
 from rapidfuzz import fuzz
@@ -7,21 +8,36 @@ from rapidfuzz import fuzz
 from bot.understand.lexicon import canonical, lexicon
 from bot.understand.message import RELATED
 from bot.understand.text import clean, joined, words
+from store import items
+from store.catalogue import CATALOGUE
 from store.tables import Item
-from store.vocabulary import ItemKind
+from store.vocabulary import CylinderMaterial, ItemKind
 
 _CLOSE = 88
+_MATERIALS = {
+    "steel": CylinderMaterial.STEEL,
+    "aluminium": CylinderMaterial.ALUMINIUM,
+    "carbon": CylinderMaterial.COMPOSITE,
+    "composite": CylinderMaterial.COMPOSITE,
+}
+_NUMBER = re.compile(r"\d+")
 
 
 def by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
     """Return the items a mention may mean: by its own name if one fits, else by kind."""
     said = clean(mention)
-    named = [i for i in kit if fuzz.ratio(said, clean(i.name)) >= _CLOSE]
-    if named:
-        return named
-    kinds = kinds_in(mention)
-    exact = [i for i in kit if i.kind in kinds]
-    return exact or by_kind(kit, kinds)
+    if same := [i for i in kit if clean(i.name) == said]:
+        return same
+    named = [i for i in kit if _is_near(said, clean(i.name))]
+    return named or all_by_mention(kit, mention)
+
+
+def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
+    """Return all items of the kind that a mention names; of a name that is no kind the item that has it."""
+    kinds = kinds_in(mention) or {k.kind for k in CATALOGUE.values() if k.name == clean(mention)}
+    if not kinds:
+        return [i for i in kit if clean(i.name) == clean(mention)]
+    return _of_material([i for i in kit if i.kind in kinds] or by_kind(kit, kinds), mention)
 
 
 def by_kind(kit: Sequence[Item], kinds: Iterable[str]) -> list[Item]:
@@ -34,5 +50,34 @@ def by_kind(kit: Sequence[Item], kinds: Iterable[str]) -> list[Item]:
 
 def kinds_in(mention: str) -> set[ItemKind]:
     """Return the kinds of item that words name."""
-    tokens = [canonical(w) for w in words(joined(clean(mention)))]
-    return {kind for _, _, kind in lexicon().items.find(tokens)}
+    return {kind for _, _, kind in lexicon().items.find(_tokens(mention))}
+
+
+def _tokens(text: str) -> list[str]:
+    return [canonical(w) for w in words(joined(clean(text)))]
+
+
+def _is_near(said: str, name: str) -> bool:
+    """Tell whether a name is meant by words spelled much alike, which a number, a material or a plural keeps apart."""
+    near = fuzz.ratio(said, name) >= _CLOSE and said != f"{name}s"
+    other = bool(_materials(said) and _materials(name) and _materials(said) != _materials(name))
+    return near and not other and _NUMBER.findall(said) == _NUMBER.findall(name)
+
+
+def _materials(text: str) -> set[CylinderMaterial]:
+    return {_MATERIALS[w] for w in _tokens(text) if w in _MATERIALS}
+
+
+def _of_material(found: list[Item], mention: str) -> list[Item]:
+    """Narrow cylinders down to those of the material said, else to those whose material nobody told."""
+    said = _materials(mention)
+    if not said:
+        return found
+    made_of = {id(i): _materials(i.name) | _told_material(i) for i in found}
+    fitting = [i for i in found if made_of[id(i)] & said]
+    return fitting or [i for i in found if not made_of[id(i)]] or found
+
+
+def _told_material(item: Item) -> set[CylinderMaterial]:
+    told = items.facts_of(item).cylinder_material if CATALOGUE[item.kind].tested else None
+    return {told} if told else set()

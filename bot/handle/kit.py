@@ -71,9 +71,11 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
     sorts = [_add_alike(sort, visit) for sort in (intent, *intent.also)]
     head, *rest = [_to_complete(sort) for sort in sorts]
     named = listed([name for sort in sorts for name in _names(sort)])
-    return _next_question(
+    reply = _next_question(
         head.model_copy(update={"also": tuple(rest)}), sorts[0][-1], visit, f"Added: {named}."
     )
+    unread = (f"Not added, I do not know: {listed(intent.unread)}.",) if intent.unread else ()
+    return replace(reply, lines=(*unread, *reply.lines))
 
 
 def _add_alike(intent: AddItem, visit: Visit) -> list[Item]:

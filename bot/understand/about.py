@@ -69,7 +69,7 @@ _CLEANING = re.compile(
 _QUESTION = re.compile(
     _LEAD_IN
     + r"(?:what|whats|what's|which|can|could|should|may|must|do i|do we|do you|does|is it|is there|is|are|how|why|when|where"
-    r"|will|would|need i|wot|wat|shall|who|any)\b"
+    r"|will|would|need i|wot|wat|shall|who|any)\b(?!'t (?!i\b|we\b|you\b))"
 )
 
 

@@ -6,11 +6,12 @@ from bot.understand.care import read_care
 from bot.understand.counts import count_of
 from bot.understand.cylinders import read_marks, read_told
 from bot.understand.intents import AddItem, RecordCare
-from bot.understand.message import RELATED, Message, first
+from bot.understand.lexicon import canonical
+from bot.understand.message import Message, first
 from bot.understand.quantities import SenselessError
 from bot.understand.stamps import without_told
 from bot.understand.text import visible
-from bot.understand.vocabulary import PAST_TASKS
+from bot.understand.vocabulary import PAST_TASKS, SMALL_WORDS, VAGUE
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import CylinderMaterial, Elastomer, ItemKind, SealMaterial, ZipMaterial
 
@@ -42,8 +43,8 @@ def read_add(m: Message) -> AddItem | None:
         m.plain,
     ):
         return None
-    head, *others = _each_item(m)[:_MOST_AT_ONCE]
-    return _one_item(head).model_copy(update={"also": tuple(map(_one_item, others))})
+    (head, *others), unread = _each_item(m)
+    return _one_item(head).model_copy(update={"also": tuple(map(_one_item, others)), "unread": unread})
 
 
 def _one_item(m: Message) -> AddItem:
@@ -101,40 +102,96 @@ _ITEM_FIRST = 4
 """Among how many words of a clause its item stands, if the clause is to name an item of its own."""
 
 
-def _each_item(m: Message) -> list[Message]:
-    """Split "add torch, regulator and knife" into one message an item; what describes an item stays with it."""
+def _each_item(m: Message) -> tuple[list[Message], tuple[str, ...]]:
+    """Split "add torch, regulator and knife" into one message an item, and name what is no item.
+
+    What describes an item stays with it.
+    """
     if _CALLED.search(m.raw):  # a name may hold an "and"
-        return [m]
+        return [m], ()
     clauses = [c for c in _LISTED.split(m.raw) if c.strip()]
     groups: list[list[str]] = [clauses[:1]]
+    unread: list[str] = []
     for clause in clauses[1:]:
-        if _is_another(m.again(", ".join(groups[-1])), m.again(clause)):
+        one_of_many = len(groups) > 1 or not _CUBIC.search(clause)
+        if one_of_many and _is_another(m.again(", ".join(groups[-1])), m.again(clause)):
             groups.append([f"add {clause}"])
+        elif _is_unknown(m.again(clause)):
+            unread.append(visible(clause).strip(" .!")[:40])
         else:
             groups[-1].append(clause)
-    if _main_kind(m.again(", ".join(groups[0]))) is None:
-        return [m]
-    return [m.again(", ".join(group)) for group in groups]
+    if _main_kind(m.again(groups[0][0])) is None:
+        return [m], ()
+    beyond = [visible(", ".join(g)).removeprefix("add ")[:40] for g in groups[_MOST_AT_ONCE:]]
+    return [m.again(", ".join(group)) for group in groups[:_MOST_AT_ONCE]], (*unread, *beyond)
 
 
 def _is_another(before: Message, clause: Message) -> bool:
     """Tell whether a clause begins another item rather than saying more of the one before."""
     kind, had = _main_kind(clause), _main_kind(before)
-    if (
-        kind is None
-        or had is None
-        or clause.item_hits[0][0] >= _ITEM_FIRST
-        or (clause.parts and kind not in clause.kinds[:1])
-    ):
+    if kind is None or had is None or (clause.item_hits and clause.item_hits[0][0] >= _ITEM_FIRST):
         return False
-    return kind is not had and kind not in RELATED.get(had, ()) and had not in RELATED.get(kind, ())
+    if not PAST_TASKS.isdisjoint(clause.said) or _tells_more(clause, kind, had):
+        return False
+    return not (clause.parts and clause.kinds and kind not in clause.kinds[:1])
+
+
+_ONLY_SIZE = re.compile(
+    r"(?:(?:it is|they are|an?|of|steel|alu\w*|ali|carbon|twin|double|both|two|2) ?)*(?:x ?)?(?:\d|1\d|20)(?:[.,]\d)?(?: ?(?:l|lt|ltr|lit(?:re|er)s?|s))?(?: (?:steel|alu\w*|carbon|each|at|with) ?.*)?"
+)
+_CUBIC = re.compile(r"^\s*(?:an? )?(?:al|alu\w*|ali|steel|s|[hl]p) ?-?\d{2,3}s?\b", re.IGNORECASE)
+"""A cylinder by its cubic feet: an item in a list of items, else the size of the one before."""
+_TWO_CYLINDERS = re.compile(r"(?:2 ?x|two|both|twin|double|\b\w+s$)")
+_ONE_BY_MANY_WORDS = frozenset({ItemKind.DRY_SUIT, ItemKind.REBREATHER, ItemKind.CAMERA_HOUSING})
+"""What is often named twice over: "dry suit, trilaminate", "rebreather, closed circuit"."""
+
+
+def _tells_more(clause: Message, kind: ItemKind, had: ItemKind) -> bool:
+    """Tell whether a clause that names a kind only describes the item before it: its size, its tanks, its stages."""
+    cylinder = CATALOGUE[had].tested and CATALOGUE[kind].tested
+    if cylinder and (
+        _ONLY_SIZE.fullmatch(clause.text.strip(" ."))
+        or (
+            had is ItemKind.TWINSET
+            and kind is ItemKind.CYLINDER
+            and _TWO_CYLINDERS.search(clause.text.strip(" ."))
+        )
+    ):
+        return True
+    if kind is had is ItemKind.REGULATOR:
+        return "regulator" not in clause.tokens
+    return kind is had and kind in _ONE_BY_MANY_WORDS
+
+
+_DESCRIBES = frozenset(
+    """black white red blue green yellow orange grey gray pink silver steel brass titanium carbon small medium large xl xxl l s m size left right long short
+second hand used spare primary main deep tec technical cave wreck cold warm water rec recreational travel diving dive custom made measure favourite
+years year old months brand bought today yesterday shop online front back zip entry thick thin mm kg both pair complete full set sets clean cleaned nitrox trimix air
+oxygen helium argon gas mix fill filled rated bar psi lumen lumens metre metres deep serial number working fine broken kit gear locker list please thanks""".split()
+)
+_UNKNOWN_WORDS = 4
+
+
+def _is_unknown(clause: Message) -> bool:
+    """Tell whether a clause names something that is no kit of the trade, nor says anything of an item."""
+    told = clause.item_hits or clause.parts or clause.stated or clause.substances or clause.tasks
+    if told or clause.past.on or re.search(r"\d", clause.text) or _CALLED.search(clause.raw):
+        return False
+    words = [w for w in clause.said if w not in SMALL_WORDS and w not in VAGUE]
+    return 0 < len(words) <= _UNKNOWN_WORDS and not any(
+        w in _DESCRIBES or canonical(w) in _DESCRIBES or w in PAST_TASKS for w in words
+    )
+
+
+_BY_NAME = {kind.name: kind.kind for kind in CATALOGUE.values()}
+_ADDING = frozenset({"add", "also", "another", "spare"})
 
 
 def _main_kind(m: Message) -> ItemKind | None:
     """Pick the thing being added: the most telling kind named, a twinset before its cylinders."""
     named = [kind for _, _, kind in m.item_hits]
     if not named:
-        return None
+        return _BY_NAME.get(" ".join(w for w in m.said if w not in SMALL_WORDS and w not in _ADDING))
     for telling in (
         ItemKind.REBREATHER,
         ItemKind.TWINSET,

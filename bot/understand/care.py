@@ -6,10 +6,12 @@ from datetime import date
 from bot.advice.question import PartRef
 from bot.understand.cylinders import TASK_OF, cut_next, tests_of
 from bot.understand.dates import OLDEST
+from bot.understand.groups import cut_exception, mentions_of, of_group, only_names, words_of_items
 from bot.understand.intents import RecordCare
 from bot.understand.message import Message, first
 from bot.understand.quantities import SenselessError
-from bot.understand.stamps import cut_made, spelled_out
+from bot.understand.stamps import cut_made, spelled_out, test_made
+from bot.understand.undone import fails_test, sort_out
 from bot.understand.vocabulary import PAST_TASKS
 from store.catalogue import CATALOGUE
 from store.vocabulary import Substance, Task
@@ -18,28 +20,149 @@ _WAS_DONE = re.compile(r"\b(?:done|finished|did)\b")
 
 
 def read_care(m: Message) -> RecordCare | None:
-    """Read acts of care that were done. Several told in one breath are kept apart, the first holding the others."""
-    made_on, m = cut_made(spelled_out(m))
+    """Read acts of care that were done. Several told in one breath are kept apart, the first holding the others.
+
+    What is told as not done, not known or still ahead is no care; a message that tells a failed test tells none besides.
+    """
+    fitted = is_fitted(m)
+    m, but = cut_exception(m)
+    sorted_out = sort_out(m)
+    if sorted_out.done is None or fails_test(m) or _tells_dives_apart(m):
+        return None
+    but = (*but, *mentions_of(sorted_out.undone))
+    named = first(m.item_mentions) if sorted_out.undone else None
+    made_on, m = cut_made(test_made(spelled_out(sorted_out.done)))
     next_on, m = cut_next(m)
-    told = [act for clause in _AND.split(m.text) if (act := read_act(m.again(clause)))]
-    if len(told) < 2:
-        act = read_act(m) or _fitted(m)
-        told = [act, *_other_tests(m, act)] if act else []
+    told = _acts(m)
+    if not told and (fitted or is_fitted(m)):
+        told = [_fitted(m)]
     if not told:
         return None
-    first_item = next((act.item for act in told if act.item), None)
+    first_item = next((act.item for act in told if act.item and not act.everything), None)
+    if first_item is None and not any(act.refs for act in told):
+        first_item = named
     acts = [_completed(act, m, first_item, made_on, next_on) for act in told]
+    if any(_TECHNICIAN.search(clause.plain) for clause in sorted_out.undone):
+        acts = [act.model_copy(update={"by_technician": False}) for act in acts]
+    acts = [act.model_copy(update={"but": but}) if act.everything else act for act in acts]
     return acts[0].model_copy(update={"also": tuple(acts[1:])})
 
 
 def _completed(
-    act: RecordCare, m: Message, item: str | None, made_on: date | None, next_on: date | None
+    act: RecordCare,
+    m: Message,
+    item: str | None,
+    made_on: date | None,
+    next_on: date | None,
 ) -> RecordCare:
     """Give an act what was said once for all: the day, the item, the date on what was put in, the next due month."""
     day = {} if act.on else {"on": m.past.on, "month_only": m.past.on is not None and m.past.month_only}
     made = {"made_on": made_on} if act.task is Task.REPLACE else {}
     due = {"next_on": next_on} if act.test else {}
+    if act.everything:
+        return act.model_copy(update={**day, **due})
     return act.model_copy(update={**day, **made, **due, "item": act.item or item})
+
+
+def _acts(m: Message) -> list[RecordCare]:
+    """Read each act on each item: a clause that only names an item shares the act beside it."""
+    clauses = [m.again(clause) for clause in _AND.split(m.text) if clause]
+    told = [(clause, act) for clause in clauses if (act := read_act(clause)) or only_names(clause)]
+    acts = [act for _, act in told if act]
+    if len(acts) < _SEVERAL:
+        whole = read_act(m)
+        each = [whole, *_other_tests(m, whole)] if whole else []
+        if not each or len(told) < _SEVERAL or each[0].everything:
+            apart = acts[0] if acts and acts[0].item and not acts[0].everything else None
+            return [of_group(_own(act, apart) if apart else act, m) for act in each]
+        on = [
+            _on_named(each[0], clause) if act is None else of_group(_own(each[0], act), clause)
+            for clause, act in told
+        ]
+        return [
+            one.model_copy(update={"test": act.test, "task": act.task})
+            for one in _topical(on, told)
+            for act in each
+        ]
+    return _shared(told)
+
+
+_SEVERAL = 2
+
+
+def _shared(told: list[tuple[Message, RecordCare | None]]) -> list[RecordCare]:
+    """Give each clause that only names an item the act told before it, or the first one after it."""
+    found: list[RecordCare] = []
+    waiting: list[Message] = []
+    for clause, act in told:
+        if act is None and not found:
+            waiting.append(clause)
+        elif act is None:
+            found.append(_on_named(found[-1], clause))
+        else:
+            done = of_group(act, clause)
+            row: list[tuple[Message, RecordCare | None]] = [(w, None) for w in waiting]
+            found += _topical([*(_on_named(done, w) for w in waiting), done], [*row, (clause, done)])
+            waiting = []
+    return found
+
+
+def _topical(acts: list[RecordCare], told: list[tuple[Message, RecordCare | None]]) -> list[RecordCare]:
+    """Of "regs, wing: rinsed" keep the items named; of "housing, ring greased" the ring, of that housing."""
+    own = [n for n, (_, act) in enumerate(told) if act]
+    if not own or acts[own[0]].item or acts[own[0]].everything:
+        return acts
+    act, others = acts[own[0]], [a for n, a in enumerate(acts) if n not in own]
+    if not act.refs:
+        return others or acts
+    items = [a for a in others if a.item and not a.refs]
+    return [act.model_copy(update={"item": items[0].item, "kind": items[0].kind})] if items else acts
+
+
+def _own(whole: RecordCare, act: RecordCare) -> RecordCare:
+    """Return the act as the whole message tells it, on what its own clause names."""
+    of_clause = ("item", "kind", "part", "refs")
+    return whole.model_copy(update={name: getattr(act, name) for name in of_clause})
+
+
+def _on_named(act: RecordCare, clause: Message) -> RecordCare:
+    """Return the same act on what another clause names."""
+    parts = read_refs(clause) if any(said - words_of_items(clause) for said in clause.parts.values()) else ()
+    day = {"on": clause.past.on, "month_only": clause.past.month_only} if clause.past.on else {}
+    named = act.model_copy(
+        update={
+            "item": first(clause.item_mentions),
+            "kind": first(clause.kinds),
+            "refs": parts,
+            "part": part_words(parts),
+            "everything": False,
+            **day,
+        }
+    )
+    return of_group(named, clause)
+
+
+_DIVES = re.compile(
+    r"\b(?:dives?|dived|dove|dips?)\b(?! (?:computer|light|torch|bag|knife|kit|gear|reel|watch)s?\b)"
+)
+_NO_TELLING = re.compile(r"^(?:after|since|before|from|for|following|last|every|between)\b")
+_DIVE_TOLD = re.compile(r"\b(?:did|had|made|dived|dove|logged|done)\b")
+
+
+def _tells_dives_apart(m: Message) -> bool:
+    """Tell whether a clause of its own logs dives, whose reader takes the care along."""
+    clauses = (m.again(clause) for clause in _AND.split(m.text) if clause)
+    return any(tells_dive(clause) and not clause.tasks for clause in clauses)
+
+
+def tells_dive(m: Message) -> bool:
+    """Tell whether a clause logs a dive rather than dates care by one: "after 2 dives"."""
+    if not _DIVES.search(m.plain) or _NO_TELLING.match(m.plain):
+        return False
+    q = m.quantities()
+    counted = q.dives is not None and not q.unnumbered
+    figures = counted or q.max_depth_m or q.duration_min or q.temps_c or m.waters
+    return bool(figures or _DIVE_TOLD.search(m.plain))
 
 
 def _other_tests(m: Message, act: RecordCare) -> list[RecordCare]:
@@ -66,7 +189,8 @@ def is_fitted(m: Message) -> bool:
         or not (part.parts or ("oring" in part.tokens and m.parts))
     ):
         return False
-    return bool(m.again(found["item"]).item_mentions)
+    where = m.again(found["item"])
+    return bool(where.item_mentions or where.parts)
 
 
 _FRESH = re.compile(
@@ -80,10 +204,8 @@ def _is_fresh(m: Message) -> bool:
     return bool(found and m.past.on and not m.kinds and m.again(found["part"]).parts)
 
 
-def _fitted(m: Message) -> RecordCare | None:
+def _fitted(m: Message) -> RecordCare:
     """Read a new part in its item as replaced."""
-    if not is_fitted(m):
-        return None
     refs = read_refs(m)
     return RecordCare(
         task=Task.REPLACE,
@@ -120,13 +242,7 @@ def read_act(m: Message) -> RecordCare | None:
         return None
     task = _task(past) if past else _task_of(first([s for _, _, s in m.substances]))
     test = first(tests_of(m, task))
-    on = m.past.on
-    if on is not None and on > m.today:
-        raise SenselessError(f"{on:%d %B %Y} lies ahead: tell me once it is done.")
-    if on is not None and on < OLDEST:
-        raise SenselessError(f"{on:%d %B %Y} is before this kit was made: check the year.")
-    if on is None and re.search(r"\b(?:19|20)\d\d\b", m.past.rest):
-        raise SenselessError("I read a year there but no date. Say it like: twinset hydro tested May 2024.")
+    on = _day_told(m)
     substance = first([s for a, b, s in m.substances if not _is_task_word(m, a, b)])
     refs = read_refs(m)
     return RecordCare(
@@ -142,6 +258,18 @@ def read_act(m: Message) -> RecordCare | None:
         month_only=on is not None and m.past.month_only,
         test=test,
     )
+
+
+def _day_told(m: Message) -> date | None:
+    """Return the day of an act; SenselessError for one that cannot be."""
+    on = m.past.on
+    if on is not None and on > m.today:
+        raise SenselessError(f"{on:%d %B %Y} lies ahead: tell me once it is done.")
+    if on is not None and on < OLDEST:
+        raise SenselessError(f"{on:%d %B %Y} is before this kit was made: check the year.")
+    if on is None and re.search(r"\b(?:19|20)\d\d\b", m.past.rest):
+        raise SenselessError("I read a year there but no date. Say it like: twinset hydro tested May 2024.")
+    return on
 
 
 def read_refs(m: Message) -> tuple[PartRef, ...]:
@@ -219,6 +347,7 @@ def _is_past(m: Message, hit: tuple[int, int, Task]) -> bool:
         "tuv",
         "tüv",
         "sorbent",
+        "check",
     }
     return (
         not noun.isdisjoint(run)

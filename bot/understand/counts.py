@@ -50,6 +50,13 @@ _FROM_TO = re.compile(
 )
 
 
+_NUMBER = r"\d{1,3}|" + "|".join(sorted(NUMBERS, key=len, reverse=True))
+A_DAY = re.compile(
+    rf"\b(?P<n>{_NUMBER})\s*(?:(?:x )?(?:dives? )?)?(?:a|per|each|every|/)\s*day\b|\b(?P<n2>{_NUMBER}) (?:dives? )?daily\b"
+)
+"""Dives told per day: "2 a day"; either group is the number."""
+
+
 def count_of(word: str) -> int:
     """Turn a digit string or a number word into an int."""
     return NUMBERS[word] if word in NUMBERS else int(word)
@@ -82,7 +89,7 @@ def read_count(text: str) -> tuple[int, str] | None:
 
 
 _BARE = re.compile(
-    rf"^\W*(?:another |did |only )*(\d{{1,2}}|one|two|three|four|five|six|once|twice)\b{_NOT_DIVES}"
+    rf"^\W*(?:another |did |only |also |just |too |; )*(\d{{1,2}}|one|two|three|four|five|six|once|twice)\b{_NOT_DIVES}"
 )
 
 

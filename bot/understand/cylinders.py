@@ -48,7 +48,7 @@ _TESTED = re.compile(r"\b(?:tested|done|passed|hydro'?e?d|inspected|visualed|did
 
 
 def read_marks(m: Message) -> AddItem | RecordCare | None:
-    """Read a next due month told or stamped as a fact of the cylinder, and a bare past stamp as a test.
+    """Read a next due date told or stamped as a fact of the cylinder, and a bare past stamp as a test.
 
     None if neither is told, or if care is told besides, whose reader asks `cut_next`.
     """
@@ -71,13 +71,13 @@ def _stamped(m: Message, mark: Mark) -> RecordCare:
         item=first(m.item_mentions),
         kind=first(m.kinds),
         on=mark.on,
-        month_only=True,
+        month_only=mark.month_only,
         stamped=True,
     )
 
 
 def cut_next(m: Message) -> tuple[date | None, Message]:
-    """Return the next due month told, and the message without it; None where none is."""
+    """Return the next due date told, and the message without it; None where none is."""
     marks = [mark for mark in marks_of(m) if not mark.stamped or mark.on > m.today]
     if not marks or not _is_of_cylinder(m) or not _tells_test(m, marks):
         return None, m
@@ -102,11 +102,13 @@ def _kind(m: Message) -> ItemKind | None:
     return next((kind for kind in m.kinds if CATALOGUE[kind].tested), None)
 
 
+_DUE_FACT = {CylinderTest.VISUAL: "visual_due_on", CylinderTest.EDDY_CURRENT: "eddy_due_on"}
+
+
 def _due_facts(due: list[Mark]) -> dict[str, date]:
     facts: dict[str, date] = {}
     for mark in due:
-        name = "visual_due_on" if mark.test is CylinderTest.VISUAL else "hydro_due_on"
-        facts.setdefault(name, mark.on)
+        facts.setdefault(_DUE_FACT.get(mark.test, "hydro_due_on"), mark.on)
     return facts
 
 
@@ -138,13 +140,19 @@ def read_told(m: Message) -> ItemFacts:
             raise SenselessError(f"{made.on:%B %Y} lies ahead: nothing is made then yet.")
         facts["made_on"] = made.on
     tested = _TESTED_IN.search(without_told(m).plain)
-    if tested and not tested["before"] and (region := region_of(tested["where"])):
+    undated = without_told(m).past.on is None
+    if (
+        tested
+        and (not tested["before"] or (undated and tested["before"] == "was "))
+        and (region := region_of(tested["where"]))
+    ):
         facts["region"] = region
     due = [mark for mark in marks_of(m) if not mark.stamped or mark.on > m.today]
     return ItemFacts.model_validate(facts | _due_facts(due))
 
 
 _IS = re.compile(r"\b(?:is|are|gets?|always|registered|certified)\b")
+_JUST_DONE = re.compile(r"\b(?:had|got|just|been|have|has|having|now|finally|again|passed|done)\b")
 _NOT_A_FACT = re.compile(
     r"^(?:add|new|got|register|track|show|list|sold|delete|remove|snooze|remind)\b|\b(?:bought|picked up)\b"
 )
@@ -163,7 +171,7 @@ def read_cylinder(m: Message) -> AddItem | RecordCare | None:
     if rest.tasks and not _TESTED_IN.search(m.plain) and not _FLAGGED.search(m.plain):
         return None
     told = read_told(m)
-    if told == ItemFacts(region=told.region) and not _IS.search(m.plain):
+    if told == ItemFacts(region=told.region) and not _IS.search(m.plain) and _JUST_DONE.search(m.plain):
         return None
     return AddItem(kind=_kind(m), of=named, facts=told) if told != ItemFacts() else None
 

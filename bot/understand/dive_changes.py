@@ -4,23 +4,36 @@ import re
 from datetime import date
 
 from bot.understand.dates import MONTH, read_date_here
-from bot.understand.dives import build_dive
+from bot.understand.dive_entry import NOT_SO, build_dive, without_denied
 from bot.understand.intents import LogDive, ShowKit
 from bot.understand.message import Message
 from bot.understand.quantities import SenselessError
 
 _SHOW_LOG = re.compile(
-    r"(?:(?:please|can you|could you|show|list|see|view|display|open|tell|what's|whats|what is|what are|me|us|in|all|of) )*"
+    r"(?:(?:please|pls|can you|could you|can i|could i|show|list|see|view|display|open|tell|what's|whats|what is|what are|me|us|in|all|of) )*"
     r"(?:(?:my|the|our|all|logged|(?:last|latest|recent|previous|past)(?: few| \d+| ten| five| three| two)?) )*"
-    r"(?:dives|dive (?:log|list|history|book|entries)|log ?book|(?<=my )log|(?<=the )log|(?<=show )log)(?: so far| please| again| list)*"
+    r"(?:dives|dive (?:log|list|history|book|entries)|log ?book|(?<=my )log|(?<=the )log|(?<=show )log)(?: so far| please| pls| again| list| for me| now| thanks| thx| you have| i (?:put in|logged|entered|have))*"
     r"|(?:what|which) (?:dives )?(?:did|have) i (?:dived?|logged?|done)(?: so far| lately| recently)?"
     r"|(?:show|see)(?: me)?(?: my| the)? last dive|(?:my |the )?last dive"
 )
 
 
+_ASKS_LOG = re.compile(
+    r"^(?:(?:hi|hey|ok|please|pls|so|and) )*(?:"
+    r"(?:which|what) dives (?:have|do|did|are|were|has) (?:you|i|we|it|in|there|on|stored|logged)\b"
+    r"|(?:(?:can|could|may|let|want|like|would|i|i'd|we|me|you|to|please|just) )*(?:see|look at|view|show|have a look at|check|browse|read|list|get a list of)(?: me| us)?(?: all| of| the| my| our| list)* (?:\w+ ){0,2}?(?:dives|dive log|dive list|dive history|log ?book)\b"
+    r"|(?:what's|what is|whats|what do you have) in (?:my|the|our) (?:dive )?log(?: ?book)?\b"
+    r"|(?:what|which|how many) (?:dives )?(?:did|have) (?:i|we) (?:log|logged|put in|enter|entered|tell you|told you)\b"
+    r")(?!.*\b(?:left|until|till|due|before|needs?|last service|computer|light|kit|trip|plan\w*|should|pack)\b)[\w' ]{0,60}$"
+)
+
+
 def read_log(m: Message) -> ShowKit | None:
-    """Read a wish to see the dives logged: "show my dives", "dive log", "last 10 dives"."""
-    return ShowKit(dives=True) if _SHOW_LOG.fullmatch(m.plain) else None
+    """Read a wish to see the dives logged: "show my dives", "dive log", "which dives have you got"."""
+    asked = _SHOW_LOG.fullmatch(m.plain) or (
+        _ASKS_LOG.search(m.plain) and not m.item_mentions and not m.parts
+    )
+    return ShowKit(dives=True) if asked else None
 
 
 _DIVE = (
@@ -60,7 +73,7 @@ def read_dive_change(m: Message) -> LogDive | None:
 
     SenselessError where no single entry is meant.
     """
-    return _removed(m) or _of_day(m) or _of_last(m)
+    return _removed(m) or _of_day(m) or _of_last(m) or _moved(m) or _contrasted(m)
 
 
 def _removed(m: Message) -> LogDive | None:
@@ -80,7 +93,7 @@ def _removed(m: Message) -> LogDive | None:
 
 
 def _of_day(m: Message) -> LogDive | None:
-    text = m.mended
+    text = without_denied(m).mended
     if changes := bool(_CHANGE_VERB.match(m.plain)):  # else "12 May to 13 May" would be a span of days
         text = text.replace(" to ", " ; to ", 1)
     told = _OF_DAY.match(text)
@@ -98,7 +111,7 @@ def _of_day(m: Message) -> LogDive | None:
 
 
 def _of_last(m: Message) -> LogDive | None:
-    told = _LAST.match(m.mended)
+    told = _LAST.match(without_denied(m).mended)
     said = _SAID_OF_IT.match(told["rest"]) if told else None
     return _corrected(m.again(said["what"]), None) if said else None
 
@@ -119,3 +132,41 @@ def _same_month(day: date, number: int) -> date:
         return day.replace(day=number)
     except ValueError as error:
         raise SenselessError(f"{day:%B} has no {number}: try 12 June.") from error
+
+
+_WAS = r"(?:was|were|is|happened|took place|should be|should have been)"
+_NOT_THAT_DAY = re.compile(
+    rf"^(?P<lead>.*?\b{_DIVE} {_WAS} (?:really |actually |in fact )*)(?:on )?(?P<on>.+?)[\s,;]+(?:and )?not (?:on )?(?P<was>[^,;]+)$"
+)
+
+
+def _moved(m: Message) -> LogDive | None:
+    """Read "the dive was on Saturday, not Sunday"."""
+    told = _NOT_THAT_DAY.match(m.mended.strip(" .!"))
+    if told is None:
+        return None
+    on, was = (read_date_here(told[name], m.today, "past") for name in ("on", "was"))
+    if on is None or was is None or on.rest.strip(" ,") or was.rest.strip() or was.on is None:
+        return None
+    return _corrected(m.again(told["on"]), was.on)
+
+
+_LEAD = re.compile(r"^(?:no|nope|sorry|oops|wait|actually|correction|wrong|hm+|ah|oh|pls|please)[\s,:]+")
+
+
+def _contrasted(m: Message) -> LogDive | None:
+    """Read "on Sunday it was 3 dives, not 2" as putting that day's entry right."""
+    denied = NOT_SO.search(m.mended)
+    if denied is None or m.tasks:
+        return None
+    told = m.again(_LEAD.sub("", m.mended[: denied.start()]))
+    on = told.past.on
+    if on is None or on > m.today:
+        return None
+    read = _corrected(m.again(told.past.rest), on)
+    return read if read and _says(read) else None
+
+
+def _says(read: LogDive) -> bool:
+    """Tell whether an entry holds a figure or a kind of water."""
+    return any((read.dives, read.max_depth_m, read.duration_min, read.water, read.min_temp_c))

@@ -49,6 +49,8 @@ class LogDive(_Intent):
     items: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     """Items said to have stayed ashore."""
+    only: bool = False
+    """Nothing but `items` was dived."""
     corrects: bool = False
     """The last entry was wrong: these fields replace its own."""
     removes: bool = False
@@ -100,6 +102,8 @@ class AddItem(_Intent):
     """Items of the same sort that the same facts complete."""
     skip_ids: tuple[str, ...] = ()
     """Names of facts the diver would rather not say."""
+    unread: tuple[str, ...] = ()
+    """What was named to be added and is no kind of kit, as said."""
 
 
 class RetireItem(_Intent):
@@ -146,13 +150,15 @@ class RecordCare(_Intent):
     stamped: bool = False
     """Only "stamped" was said of a month behind us: it may be the test's own or the next one's."""
     next_on: date | None = None
-    """The next due month told along with the test, as stamped on the cylinder."""
+    """The next due date told along with the test, as stamped on the cylinder; first of the month where no day was said."""
     made_on: date | None = None
-    """Date of manufacture printed on what was put in ("new cells, made March 2026")."""
+    """Date of manufacture printed on what was put in ("new cells, made March 2026"); first of the month where no day was said."""
     happened: Happening | None = None
     """No act of care: this befell the item ("flooded the torch"). `task` is None then."""
     everything: bool = False
-    """Done to all of the kit."""
+    """Done to all of the kit, or to all that `item` names."""
+    but: tuple[str, ...] = ()
+    """Items left out of `everything`, as said."""
     item_id: int | None = None
     task_ids: tuple[int, ...] = ()
 

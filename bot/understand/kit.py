@@ -5,9 +5,11 @@ from datetime import date
 
 from dateutil.relativedelta import relativedelta
 
+from bot.understand.dates import read_dates
 from bot.understand.intents import RetireItem, ShowDue, ShowKit
 from bot.understand.message import Message, first
 from bot.understand.spans import read_span
+from bot.understand.undone import read_undone
 from store.vocabulary import Task
 
 _RETIRE = re.compile(
@@ -26,6 +28,10 @@ _SHOW = re.compile(r"^(?:please |can you |pls )*(?:show|list|display|view|see)\b
 _DUE = re.compile(
     r"\bdue\b|\boverdue\b|\bto do\b|\btodo\b|\bwhat needs\b|\bwhat must i\b|\bwhat should i do\b|\bwhat's next\b|\bwhats next\b|\bwhat is next\b|\bcoming\b|\bwhen (?:is|was|does|do) (?:\w+ ){0,4}(?:service|serviced|test|tested|hydro|visual|inspection|cleaned|greased|next|last|need)|\bupcoming\b|\bout of date\b|\bneeds doing\b|\bneeds? (?:servicing|greasing|cleaning|testing|attention|care|looking after|maintenance)\b|\banything (?:i need|to do|due|needs?)\b|\bneed attention\b|\bneeds attention\b|\bcheck list\b|\bchecklist\b|\bwhat do i (?:need|have) to do\b|\bmaintenance\b",
 )
+_WHEN_NEXT = re.compile(
+    r"\bwhen (?:is|was|are|were|does|do|did|must|should|shall|will|can|has|have|had)\b(?: \w+){1,9}? (?:next|again|last|due)\b"
+    r"|\bwhen (?:is|are) the next\b|\bwhen (?:next|again) (?:must|should|do|does|to)\b"
+)
 _TEST_WORDS = {
     "hydro": Task.TEST,
     "hydrostatic": Task.TEST,
@@ -35,9 +41,17 @@ _TEST_WORDS = {
 }
 
 
+_LACKS = re.compile(r"(?:no longer|don't|dont) have|lost")
+_OF_CARE = re.compile(
+    r"\b(?:test\w*|hydro\w*|visual\w*|vip|service\w*|inspect\w*|dates?|records?|papers?|paperwork|certificate|sticker|receipt|track|rinsed|greased|cleaned)\b"
+)
+"""What a diver can lack of an item that is still there."""
+
+
 def read_retire(m: Message) -> RetireItem | None:
     """Read that an item has left the kit."""
-    if _RETIRE.search(m.plain) and m.item_mentions:
+    gone_told = _RETIRE.search(m.plain)
+    if gone_told and m.item_mentions and not (_LACKS.match(gone_told.group()) and _OF_CARE.search(m.plain)):
         return RetireItem(item=m.item_mentions[0])
     if (gone := _THROWN_AWAY.search(m.plain)) and m.again(gone.group("what")).parts:
         return RetireItem(item=gone.group("what"))
@@ -46,21 +60,30 @@ def read_retire(m: Message) -> RetireItem | None:
 
 def read_show(m: Message) -> ShowKit | ShowDue | None:
     """Read a wish to see the kit or what is due."""
-    if _DUE.search(m.plain) and not re.search(r"\bhow often\b", m.plain):
+    if (_DUE.search(m.plain) or _WHEN_NEXT.search(m.plain)) and not re.search(r"\bhow often\b", m.plain):
         asked = next((task for word, task in _TEST_WORDS.items() if word in m.tokens), None)
+        if asked is None and _WHEN_NEXT.search(m.plain):
+            asked = first([task for _, _, task in m.tasks])
         return ShowDue(item=first(m.item_mentions), until=_until(m), task=asked)
     if _KIT.search(m.plain) or _SHOW_ALL.search(m.plain) or (_SHOW.match(m.plain) and m.item_mentions):
         return ShowKit(item=first(m.item_mentions))
-    return None
+    return read_undone(m)
 
 
 _UP_TO = re.compile(r"\b(?:before|until|till|by|up to)\b")
+
+
+_PERIOD = re.compile(
+    r"(?<!before )(?<!before the end of )(?<!start of )(?<!end of )(?<!beginning of )(?<!middle of )\b(?:this|next) (?:month|year)\b"
+)
 
 
 def _until(m: Message) -> date | None:
     """Return the day up to which is asked: of "in May" and "next week" the last, of "before next week" as it is read."""
     if m.future.span is not None:
         return m.future.span[1]
+    if part := _PERIOD.search(m.plain):
+        return read_dates(f"end of {part.group()}", m.today, "future").on
     on = m.future.on
     if _UP_TO.search(m.plain):
         return on
@@ -74,7 +97,10 @@ def _until(m: Message) -> date | None:
 _WHY_DUE = re.compile(
     r"\bwhy\b(?: \w+){0,8}? (?:due|overdue|asked for|on (?:the|my) list)\b"
     r"|\bwhy (?:do|must|should|would|does|have)(?: i| we| it| the \w+| my \w+)*(?: need| have| has)?(?: to)? (?:do|service|serviced|test|tested|replace|replaced|change|changed|calibrate|inspect|inspected|be (?:serviced|tested|replaced|inspected)|servicing|testing)\b"
-    r"|\bwhy (?:are you|do you|you) (?:asking|ask|remind|reminding|nag|nagging|tell|telling)\b"
+    r"|\bwhy (?:does|do|must|should|would|is|are)(?: \w+){1,5}? (?:needs?|wants?|asking for|require|up for) (?:a |an |another |its |the |their |new |next |to be |to have |yet )*(?:\w+ )?(?:hydro\w*|visual\w*|vip|service\w*|servicing|overhaul|inspection|inspected|test|tested|testing|calibration|calibrated|check|checked|eddy)\b"
+    r"|\bwhy (?:a|an|another|the|is there a|again a)(?: new| next)? (?:\w+ )?(?:hydro\w*|visual\w*|vip|service|servicing|overhaul|inspection|test|calibration)\b(?! (?:fail|kit))"
+    r"|\bwhy (?:are you|do you|you) (?:asking|ask|remind|reminding|nag|nagging|tell|telling|on about|going on about)\b"
+    r"|\bwhy (?:hydro\w*|visual|vip|service|servicing|overhaul|inspection|test|calibration) (?:again|already|now|so soon|so early)\b"
 )
 
 

@@ -108,7 +108,7 @@ class Lexicon:
             | v.WORTH_MENDING
         )
         self._right = known | v.SMALL_WORDS | v.UNITS | set(v.NUMBERS)
-        self._targets = sorted(w for w in known | v.SMALL_WORDS if len(w) >= 4)
+        self._targets = sorted(w for w in known | v.SMALL_WORDS if len(w) >= 4 and w != "lite")
 
     def knows(self, word: str) -> bool:
         """Tell whether a word is one of the trade, a small word, or ordinary English."""
@@ -122,12 +122,16 @@ class Lexicon:
         """Return the word of the trade that a misspelt word most likely is, or the word as it stands."""
         if len(word) < 4 or self.is_of_the_trade(word) or any(c.isdigit() for c in word):
             return word
+        if word.startswith("un") and self.is_of_the_trade(word[2:]):  # "unserviced" is no slip of the pen
+            return word
         return self._corrected(word)
 
     @lru_cache(maxsize=8192)  # noqa: B019 - one lexicon lives as long as the process
     def _corrected(self, word: str) -> str:
         if _is_ordinary(word):
             return word
+        if whole := next((w for w in _endings(word) if w in self._right), None):
+            return whole
         allowed = 1 if len(word) < 7 else 2
         steps = (
             [(word, 1), (stem(word), 1)]
@@ -149,6 +153,15 @@ class Lexicon:
             if alike:
                 return min(alike)[3]
         return word
+
+
+def _endings(word: str) -> Sequence[str]:
+    """Return what a word in -d or -pt may stand for: "leakd" is leaked, "dropt" is dropped."""
+    if word.endswith("pt"):
+        return (f"{word[:-1]}ped",)
+    if not word.endswith("d") or word[-2] in "aeioud":
+        return ()
+    return f"{word[:-1]}ed", f"{word[:-1]}{word[-2]}ed", f"{word[:-1]}'d"
 
 
 _ORDINARY = 300

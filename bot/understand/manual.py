@@ -10,6 +10,7 @@ from bot.understand.message import Message, first
 from bot.understand.quantities import SenselessError
 from bot.understand.stuff import manual_substances, mentions_manual
 from bot.understand.vocabulary import NUMBERS, PAST_TASKS
+from store.vocabulary import Task
 
 _TAKES_RING = re.compile(
     r"\b(?:takes?|needs?|uses?|wants|spare(?: is)?|size(?: is)?|oring is|o-ring is)\b[^?]*?(?:-|\bdash |\bas568[- ])(\d{3})\b"
@@ -23,8 +24,15 @@ _UNITS = {
     "week": "days",
     "fortnight": "days",
 }
+_BOUNDS: dict[str, tuple[float, int]] = {
+    "months": (1, 240),
+    "dives": (1, 1000),
+    "days": (1, 3650),
+    "hours": (0.5, 5000),
+}
+"""What an interval can be, from the shortest to the longest."""
 _AMOUNT = (
-    rf"(?P<n>\d{{1,4}}(?:[.,]\d)?|{'|'.join(NUMBERS)}|other|second)?\s*"
+    rf"(?P<n>\d{{1,6}}(?:[.,]\d)?|{'|'.join(NUMBERS)}|other|second)?\s*"
     r"(?:operating |running |burn |dive |calendar |immersion )?(?P<unit>hour|hr|h|dive|day|week|fortnight|month|year|yr)s?\b"
 )
 _EVERY = re.compile(rf"\b(?:every|each|after(?= \d))\s+{_AMOUNT}")
@@ -73,7 +81,7 @@ def read_manual(m: Message) -> RecordManual | None:
         part=part_words(refs),
         substances=named or (),
         nothing=named == (),
-        task=first([t for _, _, t in m.tasks]) if every else None,
+        task=_task(m) if every else None,
         every_dives=every_.dives,
         every_months=every_.months,
         every_days=every_.days,
@@ -82,6 +90,31 @@ def read_manual(m: Message) -> RecordManual | None:
         text=m.raw[:500],
         refs=refs,
         kind=first(m.kinds),
+    )
+
+
+_OTHER_WORDS = (
+    (
+        Task.REPLACE,
+        re.compile(
+            r"\b(?:chang(?:e|es|ing)|swap(?:s|ping)?|exchang(?:e|ed|es|ing)|renew(?:s|ing)?|replac(?:es|ing|ement)|new \w+(?: \w+)?(?= every))\b"
+        ),
+    ),
+    (
+        Task.INSPECT,
+        re.compile(r"\b(?:check(?:s|ing)?|look(?:ing)? (?:at|over)|examin(?:e|ed|ing)|inspect(?:s|ing))\b"),
+    ),
+    (Task.SERVICE, re.compile(r"\b(?:overhaul(?:s|ing)?|maintain(?:ed)?|maintenance|strip(?:ped)? down)\b")),
+    (Task.TEST, re.compile(r"\b(?:test(?:s|ing)|pressure tests?)\b")),
+    (Task.CALIBRATE, re.compile(r"\bcalibrat(?:es|ing)\b")),
+)
+"""Words for what is to be done, beside those for what was done."""
+
+
+def _task(m: Message) -> Task | None:
+    """Return the act that an interval is of."""
+    return first([t for _, _, t in m.tasks]) or next(
+        (t for t, words in _OTHER_WORDS if words.search(m.plain)), None
     )
 
 
@@ -107,12 +140,14 @@ def _interval(text: str) -> _Interval | None:
 def _amount(match: re.Match[str]) -> tuple[str, float]:
     said, unit = match["n"], match["unit"]
     number = 2.0 if said in {"other", "second"} else _number(said) if said else 1.0
-    if not 0 < number <= 1000 or (number < 1 and not unit.startswith("h")):
-        raise SenselessError("An interval of 1 to 1000 works: every 200 dives, every 24 months.")
     field = _UNITS.get(unit, "months")
-    if field == "hours":
-        return field, number
-    return field, round(number * {"year": 12, "yr": 12, "week": 7, "fortnight": 14}.get(unit, 1))
+    number *= {"year": 12, "yr": 12, "week": 7, "fortnight": 14}.get(unit, 1)
+    least, most = _BOUNDS[field]
+    if not least <= number <= most:
+        raise SenselessError(
+            f"An interval of {least:g} to {most} {field} works: every 200 dives, every 24 months."
+        )
+    return field, number if field == "hours" else round(number)
 
 
 def _number(said: str) -> float:

@@ -11,6 +11,7 @@ from bot.advice.question import PartRef
 from bot.understand import vocabulary as v
 from bot.understand.dates import Dates, read_dates
 from bot.understand.lexicon import canonical, lexicon
+from bot.understand.names import MATERIALS, names_in, spelled_names, without_numbers
 from bot.understand.quantities import Quantities, read_quantities
 from bot.understand.text import clean, joined, words
 from store.catalogue import CATALOGUE
@@ -46,8 +47,8 @@ class Message:
 
     @cached_property
     def text(self) -> str:
-        """The text cleaned and in lower case."""
-        return clean(self.raw)
+        """The text cleaned and in lower case, numbered items of the diver's written by their names."""
+        return spelled_names(clean(self.raw), self.names)
 
     @cached_property
     def sentences(self) -> tuple["Message", ...]:
@@ -69,12 +70,12 @@ class Message:
     @cached_property
     def past(self) -> Dates:
         """Dates, read as lying in the past where that is open."""
-        return read_dates(self.mended, self.today, "past")
+        return read_dates(without_numbers(self.mended, self.own_names), self.today, "past")
 
     @cached_property
     def future(self) -> Dates:
         """Dates, read as lying ahead where that is open."""
-        return read_dates(self.mended, self.today, "future")
+        return read_dates(without_numbers(self.mended, self.own_names), self.today, "future")
 
     def quantities(self, when: Literal["past", "future"] = "past") -> Quantities:
         """Read numbers with units from what is left without the dates."""
@@ -123,20 +124,31 @@ class Message:
     def item_hits(self) -> list[tuple[int, int, ItemKind]]:
         """Kinds of item named, with their places among `tokens`."""
         taken = {i for start, end, _ in self.substances for i in range(start, end)}
-        return [hit for hit in lexicon().items.find(self.tokens) if taken.isdisjoint(range(*hit[:2]))]
+        found = lexicon().items.find(self.tokens) or self._by_kinds_name()
+        return [hit for hit in found if taken.isdisjoint(range(*hit[:2]))]
+
+    def _by_kinds_name(self) -> list[tuple[int, int, ItemKind]]:
+        """Return items of the diver's that go by the name of their kind, where that is no word of its own: "boots"."""
+        named = {kind.name: kind.kind for kind in CATALOGUE.values()}
+        own = [(name, named[clean(name)]) for name in self.own_names if clean(name) in named]
+        return [(a, b, kind) for name, kind in own for a, b in self._places(name)]
 
     @cached_property
     def own_names(self) -> tuple[str, ...]:
-        """The diver's own names of items that occur in the message."""
-        text = f" {self.text} "
-        return tuple(n for n in self.names if re.search(rf"(?<!\w){re.escape(clean(n))}(?!\w)", text))
+        """The diver's own names of items that occur in the message, in its order."""
+        return names_in(self.text, self.names)
 
     @cached_property
     def item_mentions(self) -> tuple[str, ...]:
         """Items as said: own names first, then words for a kind that no own name holds."""
-        spoken = [" ".join(self.said[a:b]) for a, b, _ in self.item_hits]
+        spoken = [" ".join(self.said[self._with_material(a, kind) : b]) for a, b, kind in self.item_hits]
         owned = " ".join(self.own_names).casefold()
         return (*self.own_names, *(w for w in dict.fromkeys(spoken) if w not in owned))
+
+    def _with_material(self, start: int, kind: ItemKind) -> int:
+        """Return where the words for a cylinder begin, with the material said ahead of it, which tells items of a kit apart."""
+        ahead = start > 0 and self.said[start - 1] in MATERIALS
+        return start - 1 if ahead and self.names and CATALOGUE[kind].tested else start
 
     @cached_property
     def kinds(self) -> tuple[ItemKind, ...]:

@@ -8,6 +8,7 @@ from bot.understand.lexicon import lexicon
 from bot.understand.message import Message
 from bot.understand.quantities import SenselessError
 from bot.understand.text import words
+from bot.understand.vocabulary import NUMBERS
 from bot.understand.whereabouts import read_whereabouts
 from store.catalogue import CATALOGUE
 from store.vocabulary import Units
@@ -89,7 +90,41 @@ def read_preference(m: Message) -> SetPreference | None:
     return _switched(m.plain) or _hours(m) or read_whereabouts(m) or _units(m)
 
 
+_HOURS = {
+    name: n
+    for name, n in NUMBERS.items()
+    if len(name) > 2 and name not in {"couple", "pair", "dozen", "both", "another", "twice", "once"}
+}
+_HOUR = rf"(?P<hour>\d{{1,2}}|{'|'.join(_HOURS)})"
+_SPOKEN = re.compile(
+    rf"\b(?P<part>half past|half|quarter past|quarter after|(?:a )?quarter to|quarter till|(?<=at )(?:5|10|20|25|five|twenty) (?:past|to)) {_HOUR}\b(?![:.]?\d)"
+)
+_WORD_HOUR = re.compile(
+    rf"\b(?P<lead>at|from|to|until|till|between|and|around|about) (?P<hour>{'|'.join(_HOURS)})\b(?! (?:days?|weeks?|months?|dives?))"
+)
+
+
+def _in_figures(text: str) -> str:
+    """Write a time said in words as figures: "half past seven" is 7:30."""
+    return _WORD_HOUR.sub(lambda w: f"{w['lead']} {_HOURS[w['hour']]}", _SPOKEN.sub(_spoken, text))
+
+
+def _spoken(said: re.Match[str]) -> str:
+    hour = int(said["hour"]) if said["hour"].isdigit() else _HOURS[said["hour"]]
+    part = said["part"].removeprefix("a ")
+    count = {"half": 30, "quarter": 15}.get(part.split()[0])
+    minutes = (
+        (_HOURS.get(part.split()[0]) or int(part.split()[0].replace("twenty", "20")))
+        if count is None
+        else count
+    )
+    if part.endswith((" to", " till")):
+        hour, minutes = (hour - 1) % 24 or 12, 60 - minutes
+    return f"{hour}:{minutes:02}" if 0 <= minutes < 60 else said.group()
+
+
 def _hours(m: Message) -> SetPreference | None:
+    m = m.again(_in_figures(m.text))
     if quiet := _QUIET.search(m.text):
         hours = quiet.groups()
         return SetPreference(quiet_from=_clock(*hours[:3]), quiet_to=_clock(*hours[3:]))

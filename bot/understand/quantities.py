@@ -3,11 +3,13 @@
 import re
 from dataclasses import dataclass
 
-from bot.understand.counts import read_count, read_single
+from bot.understand.counts import count_of, read_count, read_single
 
 DEEPEST_M = 350
 LONGEST_MIN = 24 * 60
 MOST_DIVES = 20
+MOST_OF_TRIP = 400
+_MOST_COUNTED = 1000
 COLDEST_C, HOTTEST_C = -40, 60
 
 _FOOT_M = 0.3048
@@ -67,6 +69,19 @@ _BARE_TEMP = re.compile(
     r"(-?\d{1,2}(?:[.,]\d)?)\b(?!\s*(?:m\b|met|min|ft|feet|%|/|dive|dip|bar|l\b|x\b|time|x|h\b|hour|;))"
 )
 
+_HALF_DIVES = re.compile(
+    r"(?<![\w.,:/-])(\d{1,2}[.,]\d|half a|one and a half|two and a half|1/2) dives?\b(?! ?(?:time|computer|light|no|#|:)?\s*\d)(?! (?:computer|light|time|day))"
+)
+_THOUSANDS = re.compile(r"(?<![\w.,])(\d{1,3}),(\d{3})(?= dives\b)")
+_OF_TRIP = re.compile(r"\b(?:trips?|holidays?|vacation|liveaboard|expedition|safari)\b")
+_FEW = r"(?P<n>\d{1,2}|one|two|three|four|five|six)"
+_DIVED_N = re.compile(
+    rf"\b(?:dived|dove|diving|been diving|did) (?:only |just |another |all )?{_FEW}(?=\s*(?:[;,.!]|$| (?:today|yesterday|salt\w*|fresh\w*|in the (?:sea|lake|ocean|pool|quarry|river)|and|with|this|on|times)\b))"
+)
+_DIVED_IN = re.compile(
+    r"\b(?:dived|dove) (?P<n>[1-9]|one|two|three|four|five|six)(?= in (?!all\b|total\b)[a-z])"
+)
+
 
 class SenselessError(ValueError):
     """A number that cannot be: the message says kindly why."""
@@ -106,14 +121,25 @@ def _take(q: Quantities, match: re.Match[str]) -> None:
 
 
 def _read_dives(q: Quantities) -> None:
-    counted = read_count(q.rest)
+    if _HALF_DIVES.search(q.rest):
+        raise SenselessError("Only whole dives are logged: say 2 dives, or 3 dives.")
+    text = q.rest = _THOUSANDS.sub(r"\1\2", q.rest)
+    counted = read_count(text) or _read_bare(text)
     if counted is None:
         q.unnumbered = read_single(q.rest)
         q.dives = 1 if q.unnumbered else None
         return
     q.dives, q.rest = counted
-    if not 1 <= q.dives <= 1000:
+    if q.dives > MOST_OF_TRIP and _OF_TRIP.search(text):
+        raise SenselessError(f"{q.dives:,} dives on one trip is a lot: I plan up to {MOST_OF_TRIP}.")
+    if not 1 <= q.dives <= _MOST_COUNTED:
         raise SenselessError(f"{q.dives} dives cannot be: a count from 1 to {MOST_DIVES} works.")
+
+
+def _read_bare(text: str) -> tuple[int, str] | None:
+    """Read the count of "dived 3 today", where no word for dives follows it."""
+    told = _DIVED_N.search(text) or _DIVED_IN.search(text)
+    return (count_of(told["n"]), f"{text[: told.start('n')]} dives {text[told.end() :]}") if told else None
 
 
 def _read_duration(q: Quantities) -> None:

@@ -18,12 +18,12 @@ from bot.understand.care import is_fitted, read_care
 from bot.understand.cylinders import read_cylinder
 from bot.understand.dive_changes import read_dive_change, read_log
 from bot.understand.dives import read_dive
+from bot.understand.fitness import read_fitness, read_unfit
 from bot.understand.follow_up import follow_up
 from bot.understand.happenings import read_happened_and_asked, read_happening
 from bot.understand.intents import (
     AddItem,
     Ask,
-    ForgetMe,
     Intent,
     LogDive,
     Misunderstood,
@@ -34,17 +34,18 @@ from bot.understand.intents import (
     ShowKit,
 )
 from bot.understand.kit import read_retire, read_show, read_why_due
-from bot.understand.lexicon import content
 from bot.understand.manual import read_manual
 from bot.understand.message import Message, OwnMeaning
+from bot.understand.offered import Offer, chosen, loosely_chosen
 from bot.understand.preferences import read_own_word, read_preference
+from bot.understand.put_off import read_snooze
 from bot.understand.quantities import SenselessError
 from bot.understand.questions import read_question
 from bot.understand.requests import read_command, read_request
 from bot.understand.rings import read_ring, read_ring_size
-from bot.understand.text import LONGEST, clean, words
-from bot.understand.trips import read_snooze, read_trip, read_trip_wish
-from bot.understand.vocabulary import SMALL_WORDS
+from bot.understand.small_talk import declined, read_small_talk, thanked
+from bot.understand.text import LONGEST, words
+from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
 
 EXAMPLES = (
     "2 dives today, salt, 30 m, 45 min each",
@@ -54,12 +55,7 @@ EXAMPLES = (
 )
 
 
-@dataclass(frozen=True)
-class Offer:
-    """A button of the last message: its label and what a tap on it means."""
-
-    label: str
-    intent: Intent
+__all__ = ["Context", "Offer", "understand", "understand_question"]
 
 
 @dataclass(frozen=True)
@@ -82,11 +78,11 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
     if problem := _unreadable(text, message):
         return problem
     try:
-        if chosen := _offered(message, context):
-            return chosen
+        if meant := chosen(message, context.offers):
+            return meant
         read = _read(message, context)
         vague = isinstance(read, Ask | Misunderstood)
-        return (_loosely_offered(message, context) if vague else None) or read
+        return (loosely_chosen(message, context.offers) if vague else None) or read
     except SenselessError as said:
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
 
@@ -97,7 +93,7 @@ def understand_question(text: str, today: date) -> Intent:
     if problem := _unreadable(text, message):
         return problem
     try:
-        found = _declined(message) or read_ring(message) or read_question(message)
+        found = declined(message) or read_ring(message) or read_question(message)
     except SenselessError as said:
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[1:2])
     return found or Misunderstood(
@@ -128,49 +124,21 @@ def _read(m: Message, context: Context) -> Intent:
             update={"question": context.last.question.model_copy(update={"about": About.WHY})}
         )
     followed = follow_up(m, context.last) if isinstance(context.last, Ask) else None
-    return followed or _first_match(m) or _declined(m) or Misunderstood(suggestions=_suggestions(m))
-
-
-_NOT_MINE: tuple[tuple[re.Pattern[str], str], ...] = (
-    (
-        re.compile(
-            r"\b(?:deco|decompression) (?:for|schedule|plan|stops?|time|obligation|table)\b|\b(?:ndl|no[- ]?deco limit|surface interval|ascent rate|gas plan"
-            r"|bottom time limit|how deep can i|turn pressure|best mix|maximum operating depth|mod for)\b"
-        ),
-        "Dive and gas planning is not mine to answer: ask your instructor and use your training's tables or planner.",
-    ),
-    (
-        re.compile(
-            r"\b(?:bends|dcs|bent|decompression sickness|ear (?:pain|hurts|infection)|my ears?|dizzy|headache|chest pain|numb|tingling|fit to dive|pregnant|asthma|medication)\b"
-        ),
-        "That is for a diving doctor, not for me: if it is urgent, call the emergency number and a diving medicine hotline now.",
-    ),
-    (
-        re.compile(
-            r"\bhow (?:do|can|should) (?:i|we) (?:blend|mix gas|fill|pump|top off|rebuild|adjust|repair|fix|overhaul)\b"
-        ),
-        "Filling, blending and repair of life support are for trained hands: ask a fill station or a technician.",
-    ),
-)
-"""What is declined in one line, with whom to ask."""
-_THANKS = re.compile(
-    r"(?:ok |okay )?(?:thanks?|thank you|cheers|ta|great|cool|nice|perfect|ok|okay|good|got it)(?: \w+){0,3}"
-)
-
-
-def _declined(m: Message) -> Misunderstood | None:
-    """Decline what is out of scope, with whom to ask."""
-    told = (answer for pattern, answer in _NOT_MINE if pattern.search(m.plain) and not m.substances)
-    found = next(told, None)
-    return Misunderstood(problem=found) if found else None
+    return (
+        followed
+        or _first_match(m)
+        or declined(m)
+        or read_small_talk(m)
+        or Misunderstood(suggestions=_suggestions(m))
+    )
 
 
 def _first_match(m: Message) -> Intent | None:
-    if _THANKS.fullmatch(m.plain):
-        return Misunderstood(problem="Any time. Safe diving.")
+    if thanks := thanked(m):
+        return thanks
     question = is_question(m)
-    if question and (declined := _declined(m)):
-        return declined
+    if question and (refused := read_fitness(m) or declined(m)):
+        return refused
     readers: Sequence[Callable[[Message], Intent | None]] = _ASKED if question else _TOLD
     return next((intent for reader in readers if (intent := reader(m)) is not None), None)
 
@@ -278,6 +246,7 @@ _ASKED: Sequence[Callable[[Message], Intent | None]] = (
     read_add,
 )
 _TOLD: Sequence[Callable[[Message], Intent | None]] = (
+    read_unfit,
     read_log,
     read_dive_change,
     read_own_word,
@@ -292,6 +261,7 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     _fitted_new,
     read_add,
     read_retire,
+    read_next_dive,
     read_trip,
     read_care,
     _mishap,
@@ -301,42 +271,6 @@ _TOLD: Sequence[Callable[[Message], Intent | None]] = (
     _bare_item,
     _named_part,
 )
-
-
-def _offered(m: Message, context: Context) -> Intent | None:
-    """Match a typed answer to a button of the last message: its number, or its words give or take a slip."""
-    if m.text.isascii() and m.text.isdigit() and len(m.text) <= 2 and 1 <= int(m.text) <= len(context.offers):
-        return context.offers[int(m.text) - 1].intent
-    said = m.text.strip(" .!")
-    for offer in context.offers:
-        if said == clean(offer.label):
-            return offer.intent
-    close = [(fuzz.ratio(said, clean(o.label)), n) for n, o in enumerate(context.offers)]
-    best, at = max(close, default=(0.0, 0))
-    return context.offers[at].intent if best >= _CLOSE and not _is_final(context.offers[at]) else None
-
-
-def _is_final(offer: Offer) -> bool:
-    """Tell whether a button does what cannot be undone: it wants its exact words."""
-    return isinstance(offer.intent, ForgetMe)
-
-
-_CLOSE = 75
-_SHORT_ANSWER = 6
-
-
-def _loosely_offered(m: Message, context: Context) -> Intent | None:
-    """Match a short answer to the one button that shares most words with it ("it is metal", "the neck one")."""
-    if len(m.said) > _SHORT_ANSWER or is_question(m):
-        return None
-    said = {w for w in m.tokens if w not in SMALL_WORDS}
-    shared = sorted(
-        ((len(said & set(content(clean(o.label)))), -n) for n, o in enumerate(context.offers)), reverse=True
-    )
-    if not shared or shared[0][0] == 0 or (len(shared) > 1 and shared[0][0] == shared[1][0]):
-        return None
-    chosen = context.offers[-shared[0][1]]
-    return None if _is_final(chosen) else chosen.intent
 
 
 def _suggestions(m: Message) -> tuple[str, ...]:

@@ -46,7 +46,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     (
         re.compile(
             r"\bexport\b|\bdownload\b"
-            r"|\b(?:get|send|give|want|have|need|copy of) (?:\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
+            r"|\b(?:get|send|give|want|have|need|copy of) (?:(?!(?:to|see|look)\b)\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
             r"|\bmy (?:data|dives|log|records?) (?:as|in) (?:an? )?(?:csv|json|file|spreadsheet|pdf)\b"
         ),
         Export(),

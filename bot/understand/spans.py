@@ -36,6 +36,8 @@ class Span:
     start: date
     end: date
     rest: str
+    days_named: bool = True
+    """Its days were named, or counted; False of a week or weekend as a whole, and of "since Monday"."""
 
 
 def read_span(text: str, today: date) -> Span | None:
@@ -46,6 +48,45 @@ def read_span(text: str, today: date) -> Span | None:
         or _weekdays(text, today)
         or _this_or_next(text, today)
     )
+
+
+_PAST_DAYS = re.compile(
+    rf"\b(?:(?:from |between )?(?P<first>{DAY})\s*(?:to|till?|until|through|thru|-|and)\s*(?P<last>{DAY}|yesterday|today|now)|since (?P<since>{DAY}|yesterday))\b"
+)
+_BACK = re.compile(
+    r"\b(?:(?:over|during|on|in|for|all) )?(?:(?:the )?(?P<which>last|past|this|previous) |the |all |whole )(?:(?P<n>\d{1,2}|two|three|four|five|six|seven|ten|couple of) days?|(?P<unit>weekend|week))\b"
+)
+
+
+def past_span(text: str, today: date) -> Span | None:
+    """Read the last span that has begun, told by weekdays or as a week, a weekend or some days; None if none is told."""
+    if m := _PAST_DAYS.search(text):
+        if " and " in m.group() and not m.group().startswith("between"):
+            return None
+        last = m["last"] or "today"
+        end = today if last in {"today", "now"} else _last_day(last, today)
+        start = _last_day(m["first"] or m["since"], end)
+        return Span(start, end, _cut(text, m.start(), m.end()), days_named=m["since"] is None)
+    if not (m := _BACK.search(text)):
+        return None
+    rest = _cut(text, m.start(), m.end())
+    if m["n"]:
+        number = 2 if m["n"] == "couple of" else count_of(m["n"])
+        return Span(today - timedelta(days=max(number, 1) - 1), today, rest) if number <= _LONGEST else None
+    earlier = m["which"] in {"last", "past", "previous"}
+    if m["unit"] == "week":
+        start = monday(today) - timedelta(days=7 * earlier)
+        return Span(start, min(start + timedelta(days=6), today), rest, days_named=False)
+    sunday = today - timedelta(days=(today.weekday() + 1) % 7)
+    saturday = sunday - timedelta(days=1) if today.weekday() != SATURDAY or earlier else today
+    return Span(saturday, min(saturday + timedelta(days=1), today), rest, days_named=False)
+
+
+def _last_day(word: str, until: date) -> date:
+    """Return the last such day that is not after `until`."""
+    if word == "yesterday":
+        return until - timedelta(days=1)
+    return until - timedelta(days=(until.weekday() - _weekday(word)) % 7)
 
 
 def weekend(today: date, *, following: bool = False) -> tuple[date, date]:

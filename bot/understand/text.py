@@ -10,9 +10,36 @@ LONGEST = 2000
 _QUOTES = str.maketrans(
     {"’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "−": "-", "º": "°", "×": "x"}
 )
+_LITRES = r"(?:l|litres?|liters?|ltrs?)\b"
+_SIZE_L = r"(?<![\w.,/:-])(?:3|4|5|5[.,]7|6|7|8|8[.,]5|9|10|11|11[.,]1|12|12[.,]2|13|14|15|16|18|20)"
+_CUBIC = r"(?:40|50|63|72|80|85|95|98|100|104|108|112|117|119|120|125|130|133|149)"
+_SIZE = rf"(?:{_CUBIC}|7|8|8[.,]5|10|11|12|12[.,]2|13|14|15|16|18|20)"
+"""What cylinders are called by: litres of water, or cubic feet of gas."""
+_NO_SIZE = r"(?:m\b|met|min|ft|feet|foot|%|percent|bar|psi|kg|dives?|°|deg|c\b|f\b|h\b|hours?|mm)"
 _COMPOUNDS = (
     (r"\bvalve[- ]to[- ](?:cylinder|tank|bottle)\b", "neck"),
-    (r"\b\d{1,2}[ -]?(?:litres?|liters?|ltrs?)\b(?! (?:of|water))", "cylinder"),
+    (
+        rf"{_SIZE_L}[ -]?{_LITRES}[ -]?(?=(?:\w+ ){{0,2}}(?:cyl|cylinders?|tanks?|bottles?|flasks?|twin|twins|twinset|twinsets|doubles|stages?|pony|ponies)\b)",
+        "",
+    ),
+    (
+        rf"\b(twins?|doubles?|double)[ -]{_SIZE_L}(?:(?:'?s|[ -]?{_LITRES}))?(?!\w|[.,/:-]?\d|\s*{_NO_SIZE})",
+        "twinset",
+    ),
+    (
+        rf"\b\d{{1,2}}[ -]?(?:litres?|liters?|ltrs?)\b(?! (?:of|water|dry|bag|box))|{_SIZE_L} ?l\b(?! (?:of|water|dry|bag|box|bucket|crate|jug|can)s?\b)",
+        "cylinder",
+    ),
+    (
+        rf"\b(steel|carbon)[ -]+{_SIZE}(?:'?s)?(?!\w|[.,/:-]?\d|\s*{_NO_SIZE})(?! (?:cyl|cylinder|tank|bottle|stage)s?\b)",
+        r"\1 cylinder",
+    ),
+    (
+        rf"\b(?:alu|ali|alumini?um|alum)[ -]+{_SIZE}(?:'?s)?(?!\w|[.,/:-]?\d|\s*{_NO_SIZE})(?! (?:cyl|cylinder|tank|bottle|stage)s?\b)",
+        "aluminium cylinder",
+    ),
+    (rf"\b[hl]p ?-?{_CUBIC}(?:'?s)?(?!\w|[.,/:-]?\d|\s*{_NO_SIZE})", "steel cylinder"),
+    (rf"\b(the|my|our|these|those|both|two|club|old|rental|hire) {_SIZE}'?s(?!\w)", r"\1 cylinder"),
     (r"\bo\s*[- ]?\s*rings?\b|\borings?\b|\b0[- ]?rings?\b", "oring"),
     (r"\bdry[- ]?suits?\b", "drysuit"),
     (r"\bwet[- ]?suits?\b", "wetsuit"),
@@ -46,6 +73,7 @@ _COMPOUNDS = (
     (r"\be[- ]?o cords?\b", "eocord"),
 )
 _SLANG = (
+    (r"\bw/o\b", "without"),
     (r"\bmornin\b|\bmorn\b", "morning"),
     (r"\bevenin\b|\beve\b(?! of)", "evening"),
     (r"\bw/?(?= )(?! side)|\bw/$|\bw$|\bwit\b|\bwiht\b|\bwth\b", "with"),
@@ -57,7 +85,10 @@ _SLANG = (
     (r"\btonite\b|\b2nite\b", "tonight"),
     (r"\b2day\b|\btday\b|\bthis arvo\b|\bthis arvo\b", "today"),
     (r"\btmrw\b|\btmr\b|\b2morrow\b|\btomoz\b", "tomorrow"),
-    (r"\b(\d+)(dives?|dips?)\b", r"\1 \2"),
+    (r"\b(\d+)(dives?|dips?|dvs?)\b", r"\1 \2"),
+    (r"(?<=\d )dvs?\b|\bdvs\b", "dives"),
+    (r"\btdy\b|\btoday+\b|\btdays?\b", "today"),
+    (r"(?<=day )n(?= \d{1,2} (?:yesterday|today|on\b|dives?|mon|tue|wed|thu|fri|sat|sun|more|last))", "and"),
 )
 _SLANGS = [(re.compile(pattern), word) for pattern, word in _SLANG]
 _COMPOUND = [(re.compile(pattern), word) for pattern, word in _COMPOUNDS]

@@ -43,6 +43,7 @@ SYNONYMS: dict[str, str] = {
     "thighs": "thigh",
     "screw": "screws",
     "lube": "lubricant",
+    "lite": "light",
     "collar": "neck",
     "wrists": "wrist",
     "hp": "hp",
@@ -83,7 +84,7 @@ UNITS = frozenset(
 
 WORTH_MENDING = frozenset(
     """often monday tuesday wednesday thursday friday saturday sunday dive dived dives diving manual maker nothing something instead recommend brushing disinfect yesterday today service between under
-minutes flooded dropped leaked leaking cracked dented drained stamped manufactured cancel cancelled calendar""".split()
+minutes flooded dropped leaked leaking cracked dented drained stamped manufactured assessment assessed flood floods leak leaks hissing bubbles failed condemned sold retired snooze remind reminder packing holiday holidays hydro visual cancel cancelled calendar""".split()
 )
 """Words outside the tables that a reading hinges on, so that they too are mended when misspelt."""
 
@@ -239,7 +240,7 @@ TASKS: tuple[tuple[str, Task], ...] = tuple(
         Task.POWDER: "powdered;talced;talcummed;talc'd;talcd;dusted;chalked;talcumed;talcked;powder;talc;repowdered;re powdered",
         Task.INSPECT: "inspected;checked;looked;visual;vip;visual inspection;inspection;inspect;eddy;visualed;vip'd;vipped;viz inspection;vis inspection",
         Task.SERVICE: "serviced;service;rebuilt;overhauled;overhaul;servicing;rebuild;annual service;back service;back from service",
-        Task.TEST: "tested;hydro;hydro'd;hydroed;hydrostatic;hydrotest;pressure tested;pressure test;tuv test;tuv;tüv;hydro tested;hydro test;hydrostatic test;flow tested;leak tested;test",
+        Task.TEST: "tested;hydro;hydro'd;hydroed;hydrostatic;hydrotest;pressure tested;pressure test;tuv test;tuv;tüv;hydro tested;hydro test;hydrostatic test;flow tested;leak tested;test;gauge check;depth check;depth checked",
         Task.REPLACE: "replaced;changed;swapped;fitted new;new seal fitted;replace;renewed;fresh sorbent;repacked;refilled scrubber;packed scrubber;packed;installed new;put new;swapped out",
         Task.RINSE: "rinsed;hosed;soaked;rinse;hosed down;dunked;flushed;rinsing",
         Task.DRY: "dried;hung;dry;hung up;drying;hung dry;air dried",

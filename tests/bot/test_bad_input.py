@@ -160,11 +160,11 @@ def test_text_that_means_nothing_is_answered(deck, facts, capsys, text):
         ),
         (
             "the manual says service Nessie every 0 dives",
-            "An interval of 1 to 1000 works: every 200 dives, every 24 months.",
+            "An interval of 1 to 1000 dives works: every 200 dives, every 24 months.",
         ),
         (
             "the manual says service Nessie every 5000 days",
-            "An interval of 1 to 1000 works: every 200 dives, every 24 months.",
+            "An interval of 1 to 3650 days works: every 200 dives, every 24 months.",
         ),
     ],
     ids=lambda value: value[:40],

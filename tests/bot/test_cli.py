@@ -129,6 +129,7 @@ def test_understand_json_has_the_fields_of_the_contract(run):
             "conditions": [],
             "items": [],
             "without": [],
+            "only": False,
             "corrects": False,
             "removes": False,
             "was_on": None,

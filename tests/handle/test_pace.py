@@ -271,3 +271,12 @@ def test_on_the_road_the_law_of_the_cylinders_stays_that_of_home(deck):
     if told.data.get("region"):
         assert told.lines == ("Your cylinders stay under the rules of Germany.",)
         assert told.offers[0].label == "They are tested here"
+
+
+def test_dive_mishap_and_care_told_in_one_breath_are_all_kept(deck):
+    deck.say("add torch")
+    told = deck.say("2 dives today 20 m, torch flooded, rinsed it")
+    assert told.first.startswith("Logged: 2 dives")
+    record = deck.say("show twist-switched hand light").lines
+    assert {"- flooded today", "- rinse today"} <= set(record)
+    assert "twist-switched hand light" not in next(line for line in told.lines if line.startswith("- Rinse"))

@@ -67,7 +67,9 @@ def test_no_answer_is_ever_unsafe(name):
 
 
 def same(said: object, wanted: object) -> bool:
-    """Compare a field: lists as sets, numbers to what rounding may do."""
+    """Compare a field: of nested ones what is named, lists as sets, numbers to what rounding may do."""
+    if isinstance(wanted, dict):
+        return isinstance(said, dict) and all(same(said.get(k), w) for k, w in wanted.items())
     if isinstance(wanted, list):
         return set(said or []) == set(wanted)
     if isinstance(wanted, float) and isinstance(said, int | float):
@@ -82,7 +84,7 @@ def understood(row: dict) -> bool:
 
 
 @pytest.mark.parametrize(
-    "name", ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth"]
+    "name", ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "when"]
 )
 def test_messages_are_understood(name):
     corpus = rows(f"messages_{name}.jsonl")
