@@ -12,7 +12,7 @@ from scheduler.clock import Clock, local_date
 from scheduler.digest import Digest, split_stale
 from scheduler.plan import wishes_of
 from scheduler.policy import after_quiet, hour_of, retry_at
-from store import lockers, outbox
+from store import lockers, outbox, tasks
 from store.engine import Session, Store
 from store.tables import Notice
 
@@ -79,8 +79,10 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
     today = local_date(now, chat.zone)
     digest, _, stale = split_stale(session, chat, notices, now)
     outbox.settle(session, stale, "cancelled")
+    tasks.untell(session, stale, only_before=True)
     if not chat.reminders:
         outbox.settle(session, notices, "cancelled")
+        tasks.untell(session, notices)
         return None
     earliest = after_quiet(now, wishes)
     if chat.last_digest_on is not None and chat.last_digest_on >= today and not digest.cannot_wait:

@@ -84,6 +84,7 @@ def _lines(
     stale: list[Notice] = []
     region = region_of(lockers.locker(session, chat.locker_id))
     manuals = care_log.manuals(session, chat.locker_id)
+    put_off = care_log.put_off_until(session, chat.locker_id)
     for notice in notices:
         item_id = notice.item_id or 0
         item = items.get(session, notice.locker_id, item_id)
@@ -93,7 +94,8 @@ def _lines(
             continue
         facts = items.facts_of(item)
         rule = rule_by_id(notice.rule, facts.region or region, facts)
-        if lapsed(rule, notice.due_on, today):
+        wish = put_off.get((item_id, notice.part, notice.rule))
+        if lapsed(rule, notice.due_on, today) or (wish is not None and wish > today):
             stale.append(notice)
             continue
         fresh.append((notice, Line(task, item, rule, notice.stage, notice.due_on, _manual(manuals, notice))))

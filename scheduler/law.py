@@ -245,7 +245,7 @@ def next_test(
 
     Only months count: a test in month M with a period of N months falls due in M + N; without a period (None: a permit's that
     nobody has told) only what was stamped counts. Where the period runs from the old due month, the tests are followed one
-    after the other (see `_after`). A stamp holds until a later test than the one it is of. `used(after, to)` tells whether it was dived after a day and no
+    after the other (see `_after`), the first of them from the manufacture mark. A stamp holds until a later test than the one it is of. `used(after, to)` tells whether it was dived after a day and no
     later than another.
     """
     told = sorted(tests, key=lambda t: (t.on, t.next_on is not None))  # a stamp told with it goes first
@@ -253,8 +253,14 @@ def next_test(
     if stamp is not None:
         standing = LegalDue(month_end(stamp.due_on), Basis.STAMP, stamp.due_on)
         told = [t for t in told if stamp.outlived_by(t)]
-    elif made_on is not None and not told and months is not None:
-        return LegalDue(month_end(made_on + relativedelta(months=months)), Basis.MADE, made_on)
+    elif made_on is not None and months is not None:
+        first = LegalDue(month_end(made_on + relativedelta(months=months)), Basis.MADE, made_on)
+        if not told:
+            return first
+        if (
+            _month(told[0].on) - _month(first.due_on) <= TOLERANCE_MONTHS
+        ):  # later: others came in between, untold
+            standing = first
     for test in told:
         standing = _after(test, standing if counts_from_due else None, months, used)
     return standing

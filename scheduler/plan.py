@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from scheduler.clock import local_date
 from scheduler.due import Due
 from scheduler.outlook import planned, with_trip
-from scheduler.policy import Wishes, evening_of, hour_of, next_telling, wishes
+from scheduler.policy import Wishes, after_quiet, evening_of, hour_of, next_telling, wishes
 from scheduler.standing import ItemDue, edition, work_out
 from scheduler.trips import EVE, calls, next_call
 from store import care_log, lockers, tasks, trips
@@ -80,7 +80,11 @@ def call_at(days_before: int, on: date, wishes: Wishes, now: datetime) -> dateti
     if days_before > EVE:
         return _next_hour(on, wishes, now)
     at = evening_of(on, wishes)
-    return at if at >= now else None
+    if (
+        at < now and local_date(now, wishes.zone) == on
+    ):  # the hour moved while it was not told: now, if not in the night
+        at = after_quiet(now, wishes)
+    return at if at >= now and local_date(at, wishes.zone) == on else None
 
 
 def replan(session: Session, now: datetime, limit: int) -> int:
@@ -103,7 +107,9 @@ def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date |
     today = local_date(now, wishes.zone)
     ripe = row.notify_at is not None and row.notify_at <= now and row.due_on == found.due_on
     if row.due_on != found.due_on:
-        row.told, row.changed_at = None, now
+        before = (row.due_on, row.told)
+        row.told = row.was_told if found.due_on == row.was_due_on else None
+        (row.was_due_on, row.was_told), row.changed_at = before, now
     row.due_on, row.cause = found.due_on, found.cause
     if (
         ripe and put_off is None

@@ -96,7 +96,7 @@ def stage_on(rule: CareRule, due_on: date, day: date) -> int | None:
 
 def told_with(rule: CareRule, due_on: date, stage: int, day: date) -> int:
     """Return the stage that counts as told when `stage` is told on a day: a repeat of the next few days goes with it."""
-    if stage < OVERDUE:
+    if stage < DUE:
         return stage
     soon = stage_on(rule, due_on, day + timedelta(days=SOONEST_REPEAT_DAYS - 1))
     return max(stage, soon or stage)

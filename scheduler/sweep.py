@@ -8,7 +8,7 @@ from scheduler.outlook import planned, with_trip
 from scheduler.plan import call_at, wishes_of
 from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on, told_with
 from scheduler.standing import work_out
-from scheduler.trips import calls, next_call
+from scheduler.trips import EVE, calls, next_call
 from store import care_log, lockers, outbox, tasks, trips
 from store.engine import Session
 from store.outbox import NewNotice
@@ -98,6 +98,10 @@ def _sweep_trips(session: Session, now: datetime) -> None:
         found = with_trip(work_out(session, trip.locker_id, today), trip, ahead, today)
         days_before = calls(t for _, t in found)
         if (call := next_call(days_before, trip.from_on, trip.told, today)) is None or call[1] > today:
+            continue
+        evening = call_at(*call, wishes_of(chat), now) if call[0] == EVE else None
+        if evening is not None and evening > now:  # the last check holds what an earlier call would have said
+            trip.notify_at = evening
             continue
         outbox.add(session, _call(trip, chat, call[0], now))
         trip.told = call[0]

@@ -84,6 +84,10 @@ def next_call(
     return None if ahead is None else (ahead, from_on - timedelta(days=ahead))
 
 
-def begun(days_before: Sequence[int], from_on: date, today: date) -> int | None:
-    """Return the latest call whose day has come by today, None if none has: what a plan made today says by itself."""
-    return min((d for d in days_before if d > EVE and from_on - timedelta(days=d) <= today), default=None)
+def begun(days_before: Sequence[int], from_on: date, today: date, *, evening: bool = False) -> int | None:
+    """Return the latest call whose day has come by today, None if none has: what a plan made today says by itself.
+
+    `evening`: it is late enough for the last check, so that a plan made on the eve is the last check too.
+    """
+    come = (d for d in days_before if from_on - timedelta(days=d) <= today and (d > EVE or evening))
+    return min(come, default=None)

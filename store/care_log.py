@@ -113,6 +113,17 @@ def put_off(session: Session, locker_id: int, item_id: int, part: str, rule: str
     return row
 
 
+def move_put_off(session: Session, locker_id: int, was: date, until: date | None) -> None:
+    """Move the wishes that end on a day, as with a trip that moved; None: drop them."""
+    for row in session.exec(select(Snooze).where(Snooze.locker_id == locker_id, Snooze.until_on == was)):
+        if until is None:
+            session.delete(row)
+        else:
+            row.until_on = until
+            session.add(row)
+    session.flush()
+
+
 def fulfil(session: Session, locker_id: int, item_id: int, part: str, rule: str) -> None:
     """Drop the wish to put a task off: its day has come."""
     query = select(Snooze).where(

@@ -248,6 +248,9 @@ class CareTask(SQLModel, table=True):
     told: int | None = None
     """The stage somebody was told of last (see `scheduler.policy`), None if of none since it fell due."""
     notify_at: datetime | None = Field(default=None, index=True)
+    was_due_on: date | None = None
+    was_told: int | None = None
+    """The date before this one and what was told of it: an undo that brings it back brings back what was said."""
     changed_at: datetime
     """When `due_on` last changed."""
 

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlmodel import Session, col, delete, select, update
 
 from store.catalogue import ItemFacts
-from store.tables import CareTask, Chat, Item, Locker, Snooze
+from store.tables import CareTask, Chat, Item, Locker, Notice, Snooze
 from store.vocabulary import Region
 
 
@@ -70,6 +70,22 @@ def find(session: Session, locker_id: int, item_id: int, part: str, rule: str) -
         CareTask.rule == rule,
     )
     return session.exec(query).first()
+
+
+def untell(session: Session, notices: Iterable[Notice], *, only_before: bool = False) -> None:
+    """Take back that somebody was told: the notices never went out.
+
+    `only_before`: the facts have moved on; what was told of the date before must not come back with it.
+    """
+    for notice in notices:
+        task = find(session, notice.locker_id, notice.item_id or 0, notice.part, notice.rule)
+        if task is None:
+            continue
+        if task.due_on == notice.due_on and not only_before:
+            task.told = None
+        if task.was_due_on == notice.due_on:
+            task.was_told = None
+        session.add(task)
 
 
 def remove(session: Session, tasks: Iterable[CareTask]) -> None:

@@ -5,7 +5,7 @@ from datetime import date
 from bot.handle.acts import note_act
 from bot.handle.visit import Visit
 from bot.handle.why import counted_from
-from bot.handle.wording import day_of, law_note, month
+from bot.handle.wording import befell, day, day_of, law_note, month
 from bot.replies import Reply
 from bot.understand.intents import AddItem, RecordCare, Undo
 from bot.understand.reader import Offer
@@ -51,7 +51,7 @@ def record_test(intent: RecordCare, item: Item, visit: Visit) -> Reply:
         next_on=intent.next_on,
     )
     after = _due(item, test, visit)
-    lines = [*_late(before, after, on), *_next(after), *_unanswered(item, visit)]
+    lines = [*_late(before, after, on), *_next(after, visit.today), *_unanswered(item, visit)]
     also = intent.model_copy(
         update={"test": CylinderTest.VISUAL, "task": Task.INSPECT, "item_id": item.id, "next_on": None}
     )
@@ -86,11 +86,22 @@ def _late(before: Due | None, after: Due | None, on: date) -> list[str]:
     return [f"It was due by {month(before.legal.due_on)}: more than two months late."]
 
 
-def _next(after: Due | None) -> list[str]:
+def _next(after: Due | None, today: date) -> list[str]:
+    """Say when the test is next due by the calendar, and what asks for it before."""
     if after is None or after.due_on is None:
         return []
+    legal = after.legal.due_on if after.legal else after.calendar_on
     how = f", {counted_from(after.legal)}" if after.legal else ""
-    return [f"Next due by {after.due_on.day} {month(after.due_on)}{how}."]
+    lines = []
+    if legal is not None:
+        lines.append(
+            f"{'OVERDUE since' if legal < today else 'Next due by'} {legal.day} {month(legal)}{how}."
+        )
+    if what := befell(after):
+        lines.append(
+            f"Due all the same: it was {what} {day(after.due_on, today)}, and nothing since answers that."
+        )
+    return lines
 
 
 def _unanswered(item: Item, visit: Visit) -> list[str]:

@@ -40,6 +40,12 @@ def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
     return _of_material([i for i in kit if i.kind in kinds] or by_kind(kit, kinds), mention)
 
 
+def meant(kit: Sequence[Item], mention: str) -> list[Item]:
+    """Return the items a mention surely means: by name or by its very kind, never by what is commonly meant along."""
+    kinds = kinds_in(mention)
+    return [i for i in by_mention(kit, mention) if i.kind in kinds or mention.casefold() in i.name.casefold()]
+
+
 def by_kind(kit: Sequence[Item], kinds: Iterable[str]) -> list[Item]:
     """Return the items of any of the kinds, or of those commonly meant by the same word."""
     wanted = set(kinds)

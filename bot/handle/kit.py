@@ -138,11 +138,7 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
     """Put the facts of an item of the kit right."""
     mention = intent.of or ""
     kinds = find.kinds_in(mention)
-    found = [
-        i
-        for i in find.by_mention(visit.kit(), mention)
-        if i.kind in kinds or mention.casefold() in i.name.casefold()
-    ]
+    found = find.meant(visit.kit(), mention)
     if not found and ItemKind.CYLINDER in kinds:
         found = [i for i in visit.kit() if CATALOGUE[i.kind].tested]
     if not found:
@@ -251,7 +247,7 @@ def retire_item(intent: RetireItem, visit: Visit) -> Reply:
     found = (
         [i for i in (visit.item(intent.item_id),) if i]
         if intent.item_id
-        else find.by_mention(visit.kit(), intent.item or "")
+        else find.meant(visit.kit(), intent.item or "")
     )
     if not found:
         return Reply(

@@ -18,7 +18,14 @@ _MOST_IDS = 200
 
 def reminder(digest: Digest, today: date) -> Reply:
     """Say a digest: a trip first, then what can hurt, then the rest; done, later and why as buttons."""
-    jobs = [_job(line, today) for line in digest.lines]
+    said = {
+        (i.item.id, t.due.part, t.due.rule.id)
+        for c in digest.trips
+        if c.last_check
+        for i, t in c.found
+        if t.before
+    }
+    jobs = [_job(n, today) for n in digest.lines if (n.item.id, n.task.part, n.rule.id) not in said]
     grave, rest = [j for j in jobs if j.rule.critical], [j for j in jobs if not j.rule.critical]
     lines = [f"- {line}" for line in job_lines(grave)] + [f"- {line}" for line in job_lines(rest)]
     trip_lines: list[str] = []

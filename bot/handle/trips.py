@@ -12,10 +12,11 @@ from bot.understand.reader import Offer
 from scheduler.care_rule import By
 from scheduler.digest import TripCall
 from scheduler.outlook import with_trip
-from scheduler.policy import is_overdue
+from scheduler.plan import wishes_of
+from scheduler.policy import evening_of, is_overdue
 from scheduler.standing import ItemDue
 from scheduler.trips import TripDue, begun, calls
-from store import lockers, tasks, trips
+from store import care_log, lockers, tasks, trips
 from store.tables import Trip
 
 _DIVES_A_DAY = 2
@@ -50,6 +51,8 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
     trip = same or Trip(locker_id=visit.locker_id, from_on=from_on, to_on=to_on)
     days = (to_on - from_on).days + 1
     kept = same.dives if same and (same.from_on, same.to_on) == (from_on, to_on) else None
+    if same:
+        care_log.move_put_off(visit.session, visit.locker_id, _after(same), to_on + timedelta(days=1))
     trip.from_on, trip.to_on = from_on, to_on
     trip.dives = intent.dives if intent.dives is not None else kept or _DIVES_A_DAY * days
     for name in ("water", "min_temp_c", "max_temp_c"):
@@ -57,7 +60,9 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
         if value is not None:
             setattr(trip, name, value)
     # What this very answer says need not be called out again tonight.
-    trip.told = begun(calls(t for _, t in _found(trip, visit)), trip.from_on, visit.today)
+    evening = visit.now >= evening_of(visit.today, wishes_of(visit.chat))
+    days_before = calls(t for _, t in _found(trip, visit))
+    trip.told = begun(days_before, trip.from_on, visit.today, evening=evening)
     return trips.add(visit.session, trip), same is not None
 
 
@@ -128,12 +133,18 @@ def _cancel(intent: PlanTrip, visit: Visit) -> Reply:
         return Reply("Which trip is off?", offers=offers, data={"intent": "plan_trip"})
     trip = named[0]
     said = f"{day(trip.from_on, visit.today)} to {day(trip.to_on, visit.today)}"
+    care_log.move_put_off(visit.session, visit.locker_id, _after(trip), None)
     trips.cancel(visit.session, trip)
     return Reply(
         f"Trip {said} is off. Nothing more is said of it.",
         offers=(Offer("Undo", Undo()),),
         data={"intent": "plan_trip", "cancelled": 1},
     )
+
+
+def _after(trip: Trip) -> date:
+    """Return the day to which "after the trip" puts a task off."""
+    return trip.to_on + timedelta(days=1)
 
 
 def call_title(call: TripCall, today: date) -> str:

@@ -139,7 +139,7 @@ def test_snoozed_task_is_silent_and_then_told_once(kit, clock):
     for n in range(12):
         clock.set(HOUR + n * DAY)
         kit.sweep()
-    assert [(n.send_at - HOUR, n.stage) for n in kit.notices()] == [(3 * DAY, "due"), (7 * DAY, "overdue")]
+    assert [(n.send_at - HOUR, n.stage) for n in kit.notices()] == [(3 * DAY, "due")]
 
 
 def test_snoozed_task_told_before_is_told_again_at_the_same_stage(kit, clock):

@@ -24,6 +24,8 @@ _COLUMNS = (
     ("manual_note", "every_hours", sa.Float(), None),
     ("trip", "told", sa.Integer(), None),
     ("trip", "notify_at", _INSTANT(), None),
+    ("care_task", "was_due_on", sa.Date(), None),
+    ("care_task", "was_told", sa.Integer(), None),
     ("care_task", "changed_at", _INSTANT(), "2026-01-01 00:00:00"),
 )
 """Table, column, type, and the value that rows of before get; None: the column may be empty."""
