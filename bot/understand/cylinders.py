@@ -19,6 +19,9 @@ TASK_OF: dict[CylinderTest, Task] = {
     CylinderTest.VALVE: Task.SERVICE,
 }
 _NO_HYDRO = re.compile(r"\b(?:flow|leak|bubble|function|soak|burn|dip) ?test")
+_VALVE_TESTED = re.compile(
+    r"\bvalves? (?:(?:was|were|is|got|been|being|all|function) )*(?:tested|checked)\b|\btested (?:the |its |their )?valves?\b"
+)
 _INSPECTION = re.compile(r"\binspection\b")
 
 
@@ -37,6 +40,8 @@ def tests_of(m: Message, task: Task | None) -> tuple[CylinderTest, ...]:
     if named and task is not Task.SERVICE:
         return named
     of_cylinder = any(CATALOGUE[kind].tested for kind in m.kinds)
+    if task is Task.TEST and _VALVE_TESTED.search(m.plain):
+        return (CylinderTest.VALVE,)
     if task is Task.TEST:
         return (CylinderTest.HYDROSTATIC,) if of_cylinder and not _NO_HYDRO.search(m.plain) else ()
     if task is Task.INSPECT:

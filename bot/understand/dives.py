@@ -50,6 +50,14 @@ _DID_N = re.compile(
 )
 
 
+_SOMEBODY_ELSE = re.compile(
+    r"^(?:and |so |btw |hey )*(?:my|his|her|their|the) (?:buddy|mate|friend|wife|husband|brother|sister|son|daughter|neighbou?r|boss|colleague|dad|mum|mom)s?(?: \w+)? (?:was|were|did|does|had|has|went|got|logged|dived|dove|made|is|goes)\b(?!.*\b(?:we|i|us|with my|with me|my (?:kit|gear))\b)"
+)
+_SUPPOSES = re.compile(
+    r"^(?:so |and |but |what )*(?:if|suppose|supposing|imagine|in case|say) (?:i|we) (?:dived?|do|did|go|went|log)\b"
+)
+
+
 def read_dive(m: Message) -> LogDive | None:
     """Read one or more dives logged in free text; None if nothing speaks of a dive. SenselessError for impossible numbers."""
     if tanks := _TANKS.match(m.text):
@@ -81,6 +89,8 @@ def _read(m: Message) -> LogDive | None:
     waters = bool(m.waters)
     if corrects and (figures or waters or m.conditions or m.past.on or _of_kit(m)):
         return build_dive(m, q, corrects=True)
+    if _SOMEBODY_ELSE.search(m.plain) or _SUPPOSES.search(m.plain):
+        return None
     told = bool(STRONG.search(m.plain)) or bool(m.past.on)
     places = waters or bool(m.conditions)
     if (

@@ -35,7 +35,7 @@ _REMINDERS_OFF = re.compile(
 )
 _REMINDERS_ON = re.compile(
     rf"(?:please |pls |ok )*(?:(?:turn|switch) (?:back )?on(?: the| my| all)* {_REMINDERS}|(?:turn|switch)(?: the| my| all)* {_REMINDERS} (?:back )?on"
-    rf"|(?:start|resume|enable|unmute|restart)(?: sending| the| my| all)* {_REMINDERS}|{_REMINDERS} (?:back )?on|start reminding me|remind me again|i (?:do )?want(?: my| the)? {_REMINDERS})(?: again| please| now| back)*"
+    rf"|(?:start|resume|enable|unmute|restart)(?: sending| the| my| all)* {_REMINDERS}|{_REMINDERS} (?:back |are )?on|{_REMINDERS} (?:back|again)|start reminding me|remind me again|i (?:do )?want(?: my| the)? {_REMINDERS})(?: again| please| pls| now| back)*"
 )
 _QUIET_OFF = re.compile(
     r"(?:please |pls |ok )*(?:(?:no(?: more)?|stop|remove|end|delete|clear|cancel|disable|turn off|switch off)(?: the| my| all)* quiet(?: hours?| times?)|(?:turn |switch )?(?:the |my )?quiet(?: hours?| times?)(?: are| is)? (?:off|none|over|gone|no))(?: please| any ?more)*"

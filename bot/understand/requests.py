@@ -39,7 +39,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     (
         re.compile(
             r"\bics\b|\bicalendar\b|^(?:(?:please|show|send|give|get|export|download|open|make|want|can|you|i|me|us|a|as|my|the|our|in|to|it|due|dates|for) )*calendar(?: file| export| please)*$"
-            r"|\b(?:add|put|send|export|copy|save|sync)\b(?: \w+){0,5} (?:to|in|into|on|with|as) (?:my |the |our |a )?calendar\b"
+            r"|\b(?:add|put|send|export|copy|save|sync|get|have|see)\b(?: \w+){0,5} (?:to|in|into|on|with|as) (?:my |the |our |a )?calendar\b"
         ),
         Export(what="calendar"),
     ),

@@ -101,10 +101,14 @@ def clean(text: str) -> str:
     plain = visible(folded)
     for pattern, word in _SLANGS:
         plain = pattern.sub(word, plain)
-    return _MINUS.sub("-", _NUMBER.sub(_digits, plain))
+    plain = _DENIALS.sub(r"\1n't", plain)
+    return _Y.sub("why", _MINUS.sub("-", _NUMBER.sub(_digits, plain)))
 
 
 _MINUS = re.compile(r"\bminus (?=\d)")
+_DENIALS = re.compile(r"\b(could|would|should|did|does|do|have|has|had|was|were|is|are|must|need|ca|wo)nt\b")
+"""A denial without its mark must never be mended to its opposite."""
+_Y = re.compile(r"^y(?= (?:do|does|did|is|are|must|should|would|not)\b)")
 _UNITS = dict(zip("one two three four five six seven eight nine".split(), range(1, 10), strict=True))
 _TEENS = dict(
     zip(

@@ -18,7 +18,7 @@ _TELLS = r"(?! (?:\w+ ){0,2}?(?:log|tell|say|mention|record|note|report|enter|ad
 """What is wanted or forgotten is to tell it, so it was done."""
 _DENIED = re.compile(
     r"\b(?:not(?! (?:only|long|that long|too long)\b)|never|nobody|no one|none of|nothing|neither|nor|cannot|no longer|[a-z]+n't"
-    r"|(?:did|have|has|had|was|were|is|are|do|does|would|could|wo|ca|should)nt|un(?:serviced|tested|rinsed|washed|greased|inspected|checked|cleaned)|refused|refuses"
+    r"|(?:did|have|has|had|was|were|is|are|do|does|would|could|wo|ca|should)nt|un(?:serviced|tested|rinsed|washed|greased|inspected|checked|cleaned)|refused|refuses|(?:almost|nearly|half)(?! forgot)|(?:ran|run|running) out of"
     r"|no (?:\w+ ){0,2}?(?:hydro\w*|visual|vip|tests?|service|servicing|inspection|rinse|rinsing|overhaul|calibration|eddy))\b"
 )
 _AHEAD = re.compile(
@@ -87,7 +87,8 @@ def sort_out(m: Message) -> Sorted:
             carried = False
     if not undone:
         return Sorted(m)
-    return Sorted(m.again(", ".join(done)) if done else None, tuple(undone))
+    rest = m.again(", ".join(done)) if done else None
+    return Sorted(rest if rest is not None and _tells_care(rest) else None, tuple(undone))
 
 
 def _is_undone(clause: Message) -> bool:

@@ -80,13 +80,30 @@ def same(said: object, wanted: object) -> bool:
 def understood(row: dict) -> bool:
     intent = understand(row["text"], datetime.fromisoformat(row["now"]).date())
     said = intent.fields()
-    return intent.intent == row["intent"] and all(same(said.get(k), w) for k, w in row["fields"].items())
+    wanted = row.get("intent_any") or [row["intent"]]
+    return intent.intent in wanted and all(same(said.get(k), w) for k, w in row["fields"].items())
 
 
 @pytest.mark.parametrize(
-    "name", ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "when"]
+    ("name", "share"),
+    [
+        *((n, 0.98) for n in ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")),
+        ("when", 0.98),
+        ("when_second", 0.93),
+    ],
 )
-def test_messages_are_understood(name):
+def test_messages_are_understood(name, share):
     corpus = rows(f"messages_{name}.jsonl")
     wrong = [row["text"] for row in corpus if not understood(row)]
-    assert len(wrong) <= 0.02 * len(corpus), wrong
+    assert len(wrong) <= (1 - share) * len(corpus), wrong
+
+
+def test_nothing_is_recorded_as_done_that_was_not():
+    near = [
+        r
+        for r in rows("messages_when_second.jsonl")
+        if "record_care" not in r.get("intent_any", ["record_care"])
+    ]
+    assert len(near) >= 15
+    recorded = [r["text"] for r in near if understand(r["text"], TODAY).intent == "record_care"]
+    assert recorded == []
