@@ -23,6 +23,8 @@ from scheduler.clock import SetClock, local_date
 from scheduler.tick import tick
 from store.engine import Store, sqlite_url
 
+pytestmark = pytest.mark.long
+
 FOLDER = Path(__file__).parent / "year"
 GOLDEN = FOLDER / "golden.txt"
 FIRST, LAST = date(2027, 11, 1), date(2028, 11, 1)

@@ -25,6 +25,8 @@ from scheduler.forecast import (
     pace,
 )
 
+pytestmark = pytest.mark.long
+
 TODAY = date(2026, 6, 10)
 DAY = timedelta(days=1)
 SUMMER = (0.1, 0.1, 0.1, 0.3, 2.0, 2.4, 2.4, 2.4, 1.8, 0.2, 0.1, 0.1)

@@ -37,6 +37,8 @@ from store.vocabulary import (
 
 from .conftest import Kit
 
+pytestmark = pytest.mark.long
+
 DAY = timedelta(days=1)
 BERLIN = "Europe/Berlin"
 LATEX = {"seal_material": SealMaterial.LATEX}

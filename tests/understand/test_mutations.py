@@ -13,6 +13,8 @@ from bot.understand.intents import Ask
 from bot.understand.reader import understand_question
 from bot.understand.vocabulary import SMALL_WORDS
 
+pytestmark = pytest.mark.long
+
 CORPORA = Path(__file__).parent.parent / "corpora"
 TODAY = date(2026, 6, 10)
 ROWS = [
