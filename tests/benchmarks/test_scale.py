@@ -1,4 +1,4 @@
-"""A million care tasks beside one scheduler job a reminder: `pytest tests/benchmarks -m benchmark -s`. Never a gate.
+"""A million care tasks beside one scheduler job a reminder: `pytest tests/benchmarks -m benchmark -s -n 0`. Never a gate.
 
 The rows are those that the program itself plans for ten kits, copied many times by SQL into one SQLite file that the
 engine opens as always (write-ahead log, `synchronous=FULL`). The tasks of each kit are cut to its first ten, so that n

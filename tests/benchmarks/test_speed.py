@@ -1,4 +1,4 @@
-"""Ratios against a baseline measured in the same run: `pytest tests/benchmarks -m benchmark -s`. Off by default, never a gate."""
+"""Ratios against a baseline measured in the same run: `pytest tests/benchmarks -m benchmark -s -n 0`. Off by default, never a gate."""
 
 import json
 import sqlite3
