@@ -104,6 +104,8 @@ def _due_reply(
     first = (
         f"{count(len(now), 'thing')} due now, {later} more by {day(until, today)}."
         if jobs or paced
+        else f"Nothing that I know of is due by {day(until, today)}, but not every test date is known."
+        if unknown
         else f"Nothing is due by {day(until, today)}."
     )
     return Reply(first, tuple(lines), offers=_offers([t for t, _, _ in now]), data=_due_data(jobs, paced))
