@@ -139,8 +139,3 @@ def _speaks_of(note: ManualNote, rule: CareRule, part: str) -> bool:
     if rule.every.each_dive:  # only a note on this very act, as of the hours of a sorbent
         return note.task == rule.task
     return rule.by_permit or (rule.every.counted and not rule.by_law)
-
-
-def by_maker(rule: CareRule) -> bool:
-    """Tell whether the interval of a rule is the maker's, as the diver recorded it."""
-    return rule.source == _MANUAL

@@ -5,10 +5,10 @@ Whether an item may be dived hangs on what is open on it, so the answer is what 
 
 import re
 
-from bot.understand.care import part_words, read_refs
-from bot.understand.happenings import read_happening
+from bot.understand.care import read_refs
+from bot.understand.happenings import mishap, read_happening
 from bot.understand.intents import Misunderstood, RecordCare, ShowDue
-from bot.understand.message import Message, first
+from bot.understand.message import Message
 from bot.understand.stuff import mentions_manual
 from bot.understand.vocabulary import VAGUE
 from store.catalogue import CATALOGUE
@@ -157,16 +157,7 @@ def _mishap(m: Message, happened: Happening) -> RecordCare:
         refs = tuple(r for r in refs if "battery" in CATALOGUE[r.item].part(r.part).name.casefold())
     else:
         refs = ()
-    on = m.past.on if m.past.on is not None and m.past.on <= m.today else None
-    return RecordCare(
-        happened=happened,
-        item=first(m.item_mentions),
-        part=part_words(refs),
-        refs=refs,
-        kind=first(m.kinds),
-        on=on,
-        month_only=on is not None and m.past.month_only,
-    )
+    return mishap(m, happened, refs)
 
 
 def _bad_gas(m: Message, besides: str = "") -> Misunderstood | None:

@@ -20,7 +20,6 @@ _NO_NOUN = re.compile(
 )
 _LIST = re.compile(r"(\s*(?:,|\band\b|\bor\b|&)\s*)")
 _WHOLE = frozenset({Task.RINSE, Task.DRY, Task.DISINFECT, Task.TEST})
-_TOO = re.compile(r"^(?:the |my )?(?:whole )?(?:kit|gear|everything|lot)\b")
 
 
 def cut_exception(m: Message) -> tuple[Message, tuple[str, ...]]:

@@ -230,16 +230,24 @@ def _happening(m: Message, whole: Message | None = None) -> RecordCare | None:
         return None
     if found is Happening.LEAKING and kinds and kinds <= _DRY_INSIDE:
         found = Happening.FLOODED
+    test = (named_test(m.plain) or CylinderTest.HYDROSTATIC) if failed else None
+    return mishap(m, found, refs, test)
+
+
+def mishap(
+    m: Message, happened: Happening, refs: tuple[PartRef, ...], test: CylinderTest | None = None
+) -> RecordCare:
+    """Return the record of what befell an item, dated no later than today; `test`: the one it failed."""
     on = m.past.on if m.past.on is not None and m.past.on <= m.today else None
     return RecordCare(
-        happened=found,
+        happened=happened,
         item=first(m.item_mentions),
         part=part_words(refs),
         refs=refs,
         kind=first(m.kinds),
         on=on,
         month_only=on is not None and m.past.month_only,
-        test=(named_test(m.plain) or CylinderTest.HYDROSTATIC) if failed else None,
+        test=test,
     )
 
 
