@@ -240,18 +240,18 @@ def import_file(
 
 @app.command()
 def serve(db: Db = None) -> None:
-    """Serve the calendar feed until stopped."""
+    """Run every wire that has credentials, the reminders and the web endpoint until stopped."""
     import asyncio
 
-    from bot.main import open_store, serve_web, set_up_logging
+    from bot.main import open_store, set_up_logging
+    from bot.service import serve as run
     from bot.settings import Settings
 
     settings = Settings()
-    set_up_logging(settings.log_level)
+    set_up_logging(settings.log_level, settings.secrets)
     store = open_store(db, settings)
     try:
-        typer.echo(f"serving calendars on http://{settings.web_host}:{settings.web_port}", err=True)
-        asyncio.run(serve_web(store, settings))
+        asyncio.run(run(store, settings, lambda line: typer.echo(line, err=True)))
     except OSError as error:
         raise Refused(f"cannot serve on {settings.web_host}:{settings.web_port}: {error.strerror}") from error
     finally:
@@ -260,13 +260,18 @@ def serve(db: Db = None) -> None:
 
 @app.command()
 def doctor(db: Db = None) -> None:
-    """Check clock, zones, settings and database, and say what to mend."""
+    """Check clock, zones, settings, database and wires, and say what to mend."""
     from bot.doctor import examine
+    from bot.main import set_up_logging
+    from bot.scrub import Scrubber
     from bot.settings import Settings
 
-    findings = examine(db, Settings())
+    settings = Settings()
+    set_up_logging("ERROR", settings.secrets)
+    scrub = Scrubber(settings.secrets)
+    findings = examine(db, settings)
     for finding in findings:
-        typer.echo(f"{'ok   ' if finding.well else 'MEND '} {finding.what}: {finding.said}")
+        typer.echo(f"{'ok   ' if finding.well else 'MEND '} {finding.what}: {scrub.text(finding.said)}")
     if not all(f.well for f in findings):
         raise typer.Exit(2)
 

@@ -1,139 +1,310 @@
 """The way of a message: update -> intent -> handler -> reply, in one unit of work that happens whole or not at all."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
+from hashlib import sha256
 
 import structlog
 
+from bot.access import WRONG_CODES, WRONG_WITHIN_S, Access, Patience
+from bot.advice.answer import answer
 from bot.advice.question import PartRef
 from bot.handle.imports import receive
+from bot.handle.second_thoughts import second_thought
+from bot.handle.share import not_admitted, not_yours
 from bot.handle.table import handle
-from bot.handle.visit import Visit
+from bot.handle.visit import Links, Visit
+from bot.post import post_answering
 from bot.replies import Reply
-from bot.understand.intents import Ask, ImportDives, Intent, Misunderstood, dump, load
+from bot.tapped import button_of, intent_of, is_tap
+from bot.understand.intents import (
+    Ask,
+    ImportDives,
+    Intent,
+    Misunderstood,
+    SetPreference,
+    ShareLocker,
+    Undo,
+    dump,
+    load,
+)
 from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand
-from scheduler.clock import local_date
-from store import buttons, items, journal, lockers, own_words
+from bot.understand.reader import Context, Offer, understand, understand_question
+from bot.updates import Answer, Update
+from bot.zones import zone_at
+from store import buttons, items, journal, letters, lockers, own_words, people
 from store.engine import Session, Store
 from store.errors import StoreError
 from store.exchange.logbook import LogFile, LogFileError, read_log
-from store.tables import Button, Chat, OwnWord
+from store.tables import Chat, JournalEntry, Letter, OwnWord
 from store.vocabulary import ItemKind, Substance
 
+__all__ = ["Answer", "Conversation", "Update"]
 log = structlog.get_logger(__name__)
-
-
-@dataclass(frozen=True, slots=True)
-class Update:
-    """What came in on a wire. Exactly one of `text`, `tap` (a button's id), `tap_label` and `file` is given.
-
-    `update_id` None: the wire numbers nothing, so nothing can come twice.
-    """
-
-    wire: str
-    chat: str
-    actor: str
-    at: datetime
-    text: str | None = None
-    tap: str | None = None
-    tap_label: str | None = None
-    file: tuple[str, bytes] | None = None
-    """Name and content of a file that was sent."""
-    update_id: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """A reply with the ids of its buttons, in order."""
-
-    reply: Reply
-    button_ids: tuple[str, ...] = ()
+_INSTEAD = ("2 dives today, salt, 30 m", "what do I put on the neck ring?")
+_DIALOGS = ("add_item", "import_dives", "forget_me")
+"""Intents that get fuller with each tap: the question that was answered gives way to the next one."""
 
 
 class Conversation:
     """Takes updates and answers them. One instance serves every wire."""
 
-    def __init__(self, store: Store, token: Callable[[], str], web_url: str | None = None) -> None:
-        """Work on a store; `token` makes the opaque ids of buttons, `web_url` is where the web endpoint is reached."""
+    def __init__(
+        self,
+        store: Store,
+        token: Callable[[], str],
+        web_url: str | None = None,
+        access: Access | None = None,
+        patience: Patience | None = None,
+    ) -> None:
+        """Work on a store; `token` makes the opaque ids of buttons. No `patience`: nobody writes too fast."""
         self._store = store
         self._token = token
         self._web_url = web_url
+        self._access, self._patience = access or Access(), patience
+        self._guesses = Patience(WRONG_CODES, WRONG_WITHIN_S)
+        self._join_links: dict[str, str] = {}
+
+    def reached_at(self, wire: str, join_link: str) -> None:
+        """Note what goes before a code to make a link of it on a wire."""
+        self._join_links[wire] = join_link
 
     def take(self, update: Update) -> Answer | None:
-        """Answer one update; None if it had acted before. An error is logged once and answered with a plain sentence."""
+        """Answer one update; None if there is nothing to say to it. An error is logged once and answered with a plain sentence."""
+        who = people.key(update.wire, update.actor)
+        if self._patience is not None and (wait_s := self._patience.spend(who)):
+            return self._too_fast(update, wait_s) if self._patience.tells(who) else None
         try:
             log_file = read_log(*update.file) if update.file is not None else None
             return self._store.write(lambda session: self._unit(session, update, log_file))
         except LogFileError as error:
-            return Answer(
-                Reply(str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False})
+            reply = Reply(
+                str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False}
             )
         except StoreError as error:
             log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
-            return Answer(
-                Reply(
-                    "I cannot reach my records just now, so nothing was changed.",
-                    ("Please send it again in a minute.",),
-                )
+            reply = Reply(
+                "I cannot reach my records just now, so nothing was changed.",
+                ("Please send it again in a minute.",),
             )
         except Exception:
             log.exception("update_failed", wire=update.wire, update_id=update.update_id)
-            return Answer(
-                Reply(
-                    "Something went wrong on my side. Nothing was changed.",
-                    ("Please try it in other words, or later.",),
-                )
+            reply = Reply(
+                "Something went wrong on my side. Nothing was changed.",
+                ("Please try it in other words, or later.",),
             )
+        return self._without_effect(update, reply)
 
-    def offer(self, chat_id: int, reply: Reply) -> tuple[str, ...]:
-        """Store the buttons of a message that the bot sends unasked; return their ids in order."""
-        return self._store.write(
-            lambda session: self._show(session, lockers.chat_by_id(session, chat_id), reply)
-        )
+    def offer(self, chat_id: int, reply: Reply) -> tuple[str, ...] | None:
+        """Store the buttons of a message that the bot sends unasked; return their ids in order, None if the chat is forgotten."""
+
+        def work(session: Session) -> tuple[str, ...] | None:
+            offers = [(o.label, dump(o.intent)) for o in reply.offers]
+            chat = lockers.find_chat(session, chat_id)
+            if chat is None:
+                return None
+            return tuple(row.id for row in buttons.show(session, chat, offers, self._token))
+
+        return self._store.write(work)
+
+    def quick(self, asked: Update) -> Reply | None:
+        """Answer a question in passing, without a locker; None if it names nothing of the trade or the asker may not."""
+        intent = understand_question(asked.text or "", asked.at.date())
+        if not isinstance(intent, Ask) or not self._store.read(lambda s: self._access.admits(s, asked)):
+            return None
+        advice = answer(intent.question)
+        choices = tuple(f"- {choice.label}" for choice in advice.choices)
+        return Reply(advice.short, (*advice.lines, *choices), advice.cautions)
+
+    def gone(self, wire: str, chat: str, now: datetime, update_id: str | None = None) -> None:
+        """Note that a chat takes no messages any more; whoever writes there again wants to hear again."""
+
+        def work(session: Session) -> None:
+            if update_id is None or not lockers.seen(session, wire, update_id, now):
+                lockers.mute(session, wire, chat, now)
+
+        self._store.write(work)
+
+    def moved(self, wire: str, chat: str, to: str) -> None:
+        """Note that a wire gave a chat another address."""
+        self._store.write(lambda session: lockers.move_chat(session, wire, chat, to))
+
+    def parted(self, wire: str, chat: str, actor: str) -> None:
+        """Note that somebody left a group: its locker is no longer theirs to see; an owner stays that."""
+
+        def work(session: Session) -> None:
+            row, who = lockers.at_address(session, wire, chat), people.key(wire, actor)
+            if row is not None and people.role(session, row.locker_id, who) not in {None, people.Role.OWNER}:
+                people.leave(session, row.locker_id, who)
+
+        self._store.write(work)
+
+    def _too_fast(self, update: Update, wait_s: float) -> Answer:
+        again = f"Wait {max(1, round(wait_s))} seconds, then send again what came after my last answer."
+        return self._without_effect(update, Reply("You write faster than I can read.", (again,)))
+
+    def _without_effect(self, update: Update, reply: Reply) -> Answer:
+        """Answer a message that changed nothing; it counts as seen, so that a wire that repeats it does not repeat the answer."""
+        answer = Answer(reply)
+        if not update.by_post:
+            return answer
+
+        def work(session: Session) -> None:
+            if update.update_id is None or not lockers.seen(
+                session, update.wire, update.update_id, update.at
+            ):
+                self._post(session, update, answer)
+
+        try:
+            self._store.write(work)
+        except StoreError as error:
+            log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - as above
+            raise
+        return answer
 
     def _unit(self, session: Session, update: Update, log_file: LogFile | None) -> Answer | None:
         if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
             return None
-        chat = lockers.open_chat(session, update.wire, update.chat, update.at)
+        answer = self._answer(session, update, log_file)
+        if answer is not None and update.by_post:
+            self._post(session, update, answer)
+        return answer
+
+    def _answer(self, session: Session, update: Update, log_file: LogFile | None) -> Answer | None:
+        """Do what an update asks for; None if there is nothing to say to it."""
+        who = people.key(update.wire, update.actor)
+        if not self._access.admits(session, update) and not self._brings_a_code(session, update):
+            return Answer(not_admitted(who, by_code=self._access.by_code))
+        if self._begins_nothing(session, update):
+            return None
+        chat = self._open(session, update, who)
+        visit = Visit(session, chat, who, update.at, self._token, self._links(update.wire))
+        said = _hash(update.text) if update.text is not None and update.message is not None else None
+        thought = second_thought(visit, update, said)
+        if thought.ends:
+            return Answer(thought.reply) if thought.reply is not None else None
         journal.watch(session)
-        visit = Visit(session, chat, update.actor, update.at, self._token, self._web_url)
-        intent: Intent
-        if log_file is not None and update.file is not None:
-            reply = receive(update.file[0], log_file, visit)
-            intent = ImportDives()
-        else:
-            intent = self._intent(session, chat, update)
-            reply = handle(intent, visit)
+        intent, reply = self._heard(visit, update, log_file)
         if visit.forgotten:
             return Answer(reply)
         session.flush()
         if journal.noted(session):
             visit.standing()
-        journal.keep(
-            session, lockers.number(chat.id), update.actor, intent.intent, update.at, forget=visit.takes_back
+        done = journal.keep(
+            session,
+            JournalEntry(
+                chat_id=lockers.number(chat.id),
+                at=update.at,
+                actor=who,
+                locker_id=visit.locker_id,
+                message=update.message,
+                said=said,
+                intent=intent.intent,
+                changes=[],
+            ),
+            forget=visit.takes_back,
         )
         if isinstance(intent, Ask):
             chat.last_intent = dump(intent)
             session.add(chat)
-        return Answer(reply, self._show(session, chat, reply))
+        if thought.corrects:
+            reply = replace(reply, first=f"Corrected. {reply.first}")
+        dealt_with = done is not None or visit.takes_back or intent.intent in _DIALOGS
+        return Answer(reply, self._show(session, visit, reply, done), replaces=is_tap(update) and dealt_with)
 
-    def _show(self, session: Session, chat: Chat, reply: Reply) -> tuple[str, ...]:
-        offers = [(o.label, dump(o.intent)) for o in reply.offers]
-        return tuple(row.id for row in buttons.show(session, chat, offers, self._token))
+    def _begins_nothing(self, session: Session, update: Update) -> bool:
+        """Tell whether it is about something that was said before, and nothing was that asked for it."""
+        if not update.taken_back and update.meant is None:
+            return False
+        chat = lockers.at_address(session, update.wire, update.chat)
+        if chat is None:
+            return True
+        return update.meant is not None and button_of(session, lockers.number(chat.id), update) is None
 
-    def _intent(self, session: Session, chat: Chat, update: Update) -> Intent:
-        chat_id = lockers.number(chat.id)
-        if update.tap is not None or update.tap_label is not None:
-            return _tapped(session, chat_id, update)
+    def _open(self, session: Session, update: Update, who: str) -> Chat:
+        """Return the chat that speaks, with whoever speaks as one of its people."""
+        people.meet(session, who, update.actor_name, update.at)
+        chat = lockers.open_chat(
+            session, update.wire, update.chat, update.at, group=update.group, topic=update.topic
+        )
+        people.join(session, chat.locker_id, who, update.at)
+        if chat.open_id is not None and people.role(session, chat.open_id, who) is None:
+            chat.open_id = None
+            session.add(chat)
+        return chat
+
+    def _links(self, wire: str) -> Links:
+        return Links(self._web_url, self._join_links.get(wire))
+
+    def _brings_a_code(self, session: Session, update: Update) -> bool:
+        """Tell whether a stranger writes a code that lets in; who guesses is not listened to for a while."""
+        read = (
+            understand(update.text or "", update.at.date()) if self._access.by_code and update.text else None
+        )
+        who = people.key(update.wire, update.actor)
+        if update.group or not isinstance(read, ShareLocker) or read.code is None or self._guesses.spent(who):
+            return False
+        if people.invited(session, read.code, update.at) is not None:
+            return True
+        self._guesses.spend(who)
+        return False
+
+    def _heard(self, visit: Visit, update: Update, log_file: LogFile | None) -> tuple[Intent, Reply]:
+        """Read what was meant and have it handled."""
+        if log_file is not None and update.file is not None:
+            return ImportDives(), receive(update.file[0], log_file, visit)
+        if is_tap(update):
+            button = button_of(visit.session, lockers.number(visit.chat.id), update)
+            if button is not None and not visit.enters(button.locker_id or visit.chat.locker_id):
+                return ShareLocker(act="choose"), not_yours(visit)
+            intent = intent_of(button)
+        elif update.cannot is not None:
+            intent = Misunderstood(problem=update.cannot, suggestions=_INSTEAD)
+        elif update.place is not None:
+            zone = zone_at(*update.place)
+            intent = (
+                SetPreference(zone=zone)
+                if zone
+                else Misunderstood(
+                    problem="I know no time zone for that place.", suggestions=("zone Europe/Berlin",)
+                )
+            )
+        else:
+            intent = self._read(visit, update.text or "")
+        return intent, self._handle(intent, visit)
+
+    def _handle(self, intent: Intent, visit: Visit) -> Reply:
+        joins = isinstance(intent, ShareLocker) and intent.code is not None
+        if joins and self._guesses.spent(visit.actor):
+            return Reply("Too many wrong codes. Try again in an hour.", data={"intent": intent.intent})
+        reply = handle(intent, visit)
+        if joins and reply.data.get("done") is False:
+            self._guesses.spend(visit.actor)
+        return reply
+
+    def _read(self, visit: Visit, text: str) -> Intent:
+        session, chat = visit.session, visit.chat
         context = Context(
-            offers=tuple(Offer(b.label, load(b.intent)) for b in buttons.latest(session, chat)),
-            own=tuple(_meaning(w) for w in own_words.of_locker(session, chat.locker_id)),
-            names=tuple(i.name for i in items.of_locker(session, chat.locker_id)),
+            offers=tuple(Offer(b.label, _typed(load(b.intent))) for b in buttons.latest(session, chat)),
+            own=tuple(_meaning(w) for w in own_words.of_locker(session, visit.locker_id)),
+            names=tuple(i.name for i in items.of_locker(session, visit.locker_id)),
             last=load(chat.last_intent) if chat.last_intent else None,
         )
-        return understand(update.text or "", local_date(update.at, chat.zone), context)
+        return understand(text, visit.today, context)
+
+    def _show(
+        self, session: Session, visit: Visit, reply: Reply, done: JournalEntry | None
+    ) -> tuple[str, ...]:
+        """Store the buttons of an answer; its Undo takes back what this very message did."""
+        undo = Undo(entry_id=done.id) if done is not None else Undo()
+        offers = [(o.label, dump(undo if o.intent == Undo() else o.intent)) for o in reply.offers]
+        of = None if visit.locker_id == visit.chat.locker_id else visit.locker_id
+        return tuple(row.id for row in buttons.show(session, visit.chat, offers, self._token, of))
+
+    def _post(self, session: Session, update: Update, answer: Answer) -> None:
+        body = post_answering(update, answer, self._token()).model_dump(mode="json")
+        letters.add(session, Letter(wire=update.wire, address=update.chat, body=body, send_at=update.at))
 
 
 def _meaning(row: OwnWord) -> OwnMeaning:
@@ -141,15 +312,10 @@ def _meaning(row: OwnWord) -> OwnMeaning:
     return OwnMeaning(row.word, Substance(row.substance) if row.substance else None, part)
 
 
-def _tapped(session: Session, chat_id: int, update: Update) -> Intent:
-    row: Button | None
-    row = (
-        buttons.tapped(session, chat_id, update.tap)
-        if update.tap is not None
-        else buttons.labelled(session, chat_id, update.tap_label or "")
-    )
-    if row is None:
-        return Misunderstood(
-            problem="That button is too old or not from this chat.", suggestions=("what is due?",)
-        )
-    return load(row.intent)
+def _typed(intent: Intent) -> Intent:
+    """Return what a button means when its words are typed: who types "undo" means what they did, not what stands above."""
+    return Undo() if isinstance(intent, Undo) else intent
+
+
+def _hash(text: str) -> str:
+    return sha256(text.strip().encode()).hexdigest()[:24]

@@ -1,9 +1,12 @@
 """Looks at everything the bot leans on and says, line by line, what is well and what to mend."""
 
+import asyncio
+import json
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
+from bot.access import Mode
 from bot.main import local_zone, open_store
 from bot.settings import Settings
 from scheduler.clock import SystemClock
@@ -25,8 +28,68 @@ class Finding:
 
 
 def examine(db: str | None, settings: Settings) -> list[Finding]:
-    """Look at clock, zones and database; never raises for what it is there to find."""
-    return [_clock(), _zones(settings), *_database(db, settings)]
+    """Look at clock, zones, database, who may write and the wires; never raises for what it is there to find."""
+    return [
+        _clock(),
+        _zones(settings),
+        *_database(db, settings),
+        _access(settings),
+        *asyncio.run(_wires(settings)),
+    ]
+
+
+def _access(settings: Settings) -> Finding:
+    on = settings.telegram_token is not None or settings.matrix_homeserver is not None
+    listed = len(settings.listed)
+    if settings.access is Mode.OPEN:
+        said = "open: everybody who finds the bot may write" if on else "open, and no wire is on"
+        return Finding("access", well=True, said=said)
+    if not listed:
+        return Finding(
+            "access",
+            well=False,
+            said=f"{settings.access}, but nobody is listed: write to the bot, it says who you are, and put that into RINSETANK_ALLOWED",
+        )
+    return Finding("access", well=True, said=f"{settings.access}: {listed} listed")
+
+
+async def _wires(settings: Settings) -> list[Finding]:
+    """Look at the wires that have credentials."""
+    from bot.transports import probe  # noqa: PLC0415 - loads what only a server needs
+
+    found: list[Finding] = []
+    now = SystemClock().now()
+    if settings.telegram_token is not None:
+        told = [await probe.reached(settings.telegram_api, now)]
+        if told[0][0]:
+            webhook = settings.telegram_webhook_secret is not None and settings.web_url is not None
+            token = settings.telegram_token.get_secret_value()
+            told += await probe.telegram(token, settings.telegram_api, webhook=webhook)
+        found += [Finding("telegram", *said) for said in told]
+    if settings.telegram_webhook_secret is not None and settings.web_url is None:
+        said = "a webhook secret is set, but no RINSETANK_WEB_URL: updates are fetched by polling"
+        found.append(Finding("telegram", well=False, said=said))
+    if settings.matrix_homeserver is not None:
+        found += [
+            Finding("matrix", *said) for said in await _matrix(settings, settings.matrix_homeserver, now)
+        ]
+    return found or [Finding("wires", well=True, said="none is on: set credentials to talk from a phone")]
+
+
+async def _matrix(settings: Settings, homeserver: str, now: datetime) -> list[tuple[bool, str]]:
+    from bot.transports import probe  # noqa: PLC0415 - as above
+
+    if settings.matrix_user is None:
+        return [(False, "set RINSETANK_MATRIX_USER, such as @rinse:reef.example")]
+    if settings.matrix_password is None and settings.matrix_token is None:
+        return [(False, "set RINSETANK_MATRIX_PASSWORD or RINSETANK_MATRIX_TOKEN")]
+    told = [await probe.reached(f"{homeserver.rstrip('/')}/_matrix/client/versions", now)]
+    if told[0][0]:
+        token = settings.matrix_token.get_secret_value() if settings.matrix_token else ""
+        file = settings.data_folder / "matrix" / "login.json"
+        kept = json.loads(file.read_text())["token"] if file.is_file() else ""
+        told += await probe.matrix(homeserver, settings.matrix_user, token, kept)
+    return told
 
 
 def _clock() -> Finding:

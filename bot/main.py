@@ -1,10 +1,9 @@
 """The one place where things are wired."""
 
-import asyncio
 import logging
 import secrets
-import signal
 import sys
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -12,6 +11,7 @@ from zoneinfo import ZoneInfo
 import structlog
 
 from bot.conversation import Conversation
+from bot.scrub import LibraryLog, Scrubber
 from bot.settings import Settings
 from scheduler.clock import SystemClock
 from scheduler.tick import catch_up
@@ -34,24 +34,15 @@ def token() -> str:
     return secrets.token_urlsafe(24)
 
 
-async def serve_web(store: Store, settings: Settings) -> None:
-    """Serve the calendar feed until the process is told to stop; OSError if the address cannot be had."""
-    from bot.transports.web import serve  # noqa: PLC0415 - only a server needs it
-
-    stop = asyncio.Event()
-    for name in (signal.SIGINT, signal.SIGTERM):
-        asyncio.get_running_loop().add_signal_handler(name, stop.set)
-    catch_up(store, SystemClock())
-    await serve(store, SystemClock(), settings.web_host, settings.web_port, stop)
-
-
-def set_up_logging(level: str) -> None:
-    """Log one JSON line a message to standard error, so that it never mixes with the conversation."""
+def set_up_logging(level: str, hidden: Iterable[str] = ()) -> None:
+    """Log one JSON line a message to standard error, so that it never mixes with the conversation; secrets are left out."""
+    logging.basicConfig(handlers=[LibraryLog()], level=logging.ERROR, force=True)
     structlog.configure(
         processors=[
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso"),
             structlog.processors.format_exc_info,
+            Scrubber(hidden),
             structlog.processors.JSONRenderer(),
         ],
         wrapper_class=structlog.make_filtering_bound_logger(

@@ -104,6 +104,11 @@ class Replay:
         self._conversation = Conversation(store, lambda: secrets.token_urlsafe(9))
         self._sent: list[Sent] = []
 
+    @property
+    def wires(self) -> tuple[str, ...]:
+        """Carry for the replay alone."""
+        return (WIRE,)
+
     async def carry(self, digest: Digest) -> Failed | None:
         """Keep a reminder as sent."""
         reply = reminder(digest, local_date(self.clock.now(), digest.chat.zone))

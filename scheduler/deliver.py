@@ -1,9 +1,10 @@
-"""Carries what is due to the wires: claim, read the facts again, send, settle. The only loop of this floor that waits."""
+"""Carries what is due to the wires: claim, read the facts again, send, settle. One chat never waits for another."""
 
 import asyncio
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Protocol, TypeVar
 
 import structlog
@@ -12,26 +13,43 @@ from scheduler.clock import Clock, local_date
 from scheduler.digest import Digest, split_stale
 from scheduler.plan import wishes_of
 from scheduler.policy import after_quiet, hour_of, retry_at
-from store import lockers, outbox, tasks
+from store import letters, lockers, outbox, tasks
 from store.engine import Session, Store
 from store.tables import Notice
 
-CHATS_A_ROUND = 50
+CHATS_AT_ONCE = 50
+"""Chats claimed and not yet settled; most of them wait for their turn on the wire."""
 T = TypeVar("T")
 log = structlog.get_logger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
 class Failed:
-    """A wire could not take the message. `wait`: what it asked for; `gone`: the chat will never take one again."""
+    """A wire could not take the message. `wait`: what it asked for; `gone`: the chat will never take one again.
+
+    `moved_to`: the wire gave the chat that address. `everywhere`: the wait is for all chats. `unsure`: it may have
+    arrived all the same, as when the line broke before the answer. `never`: the wire will not take this very message.
+    `done`: parts of it that did arrive, the last of them as the wire's message `under`.
+    """
 
     reason: str
     wait: timedelta | None = None
     gone: bool = False
+    moved_to: str | None = None
+    everywhere: bool = False
+    unsure: bool = False
+    never: bool = False
+    done: int = 0
+    under: str | None = None
 
 
 class Courier(Protocol):
     """Whoever turns a digest into a message on its wire. It is called once a chat and round."""
+
+    @property
+    def wires(self) -> Collection[str]:
+        """Name the wires it carries for; what is due elsewhere is left alone."""
+        ...
 
     async def carry(self, digest: Digest) -> Failed | None:
         """Send the digest; None once the wire has taken it. Never raises for a refusal or a broken line."""
@@ -40,24 +58,42 @@ class Courier(Protocol):
 
 async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
     """Send all that is due now, one message a chat; return how many messages went out."""
-    sent = 0
-    while claimed := await _write(store, lambda s: _claim(s, clock.now())):
-        for chat_id, notices in claimed.items():
-            sent += await _deliver_to(chat_id, notices, store, courier, clock)
-        if len(claimed) < CHATS_A_ROUND:
-            break
+    sent, more = 0, True
+    under_way: set[asyncio.Task[bool]] = set()
+    claim: asyncio.Task[list[tuple[Digest | None, list[Notice]]]] | None = None
+    try:
+        while more or claim or under_way:
+            room = CHATS_AT_ONCE - len(under_way)
+            if more and claim is None and room >= CHATS_AT_ONCE // 2:  # while the rest is still being sent
+                work = partial(_claim, now=clock.now(), chats=room, wires=courier.wires)
+                claim = asyncio.create_task(_write(store, work))
+            waited = {*under_way, *({claim} if claim else ())}
+            done, _ = await asyncio.wait(waited, return_when=asyncio.FIRST_COMPLETED)
+            if claim is not None and claim.done():
+                claimed, claim = claim.result(), None
+                more = bool(claimed)
+                under_way |= {
+                    asyncio.create_task(_carry(digest, notices, store, courier, clock))
+                    for digest, notices in claimed
+                    if digest is not None
+                }
+            finished = under_way & done
+            under_way -= finished
+            sent += sum(task.result() for task in finished)
+    except asyncio.CancelledError:  # told to stop: what is in flight keeps its lease and its key
+        for task in under_way:
+            task.cancel()
+        raise
+    finally:
+        await asyncio.gather(*under_way, return_exceptions=True)  # one that raised leaves none behind
     return sent
 
 
-async def _deliver_to(
-    chat_id: int, notices: list[Notice], store: Store, courier: Courier, clock: Clock
-) -> bool:
-    """Send one chat's message; tell whether the wire took it."""
-    digest = await _write(store, lambda s: _read_again(s, chat_id, notices, clock.now()))
-    if digest is None:
-        return False
+async def _carry(digest: Digest, notices: list[Notice], store: Store, courier: Courier, clock: Clock) -> bool:
+    """Send one chat's message and settle it; tell whether the wire took it."""
     failed = await courier.carry(digest)
-    await _write(store, lambda s: _settle(s, chat_id, notices, failed, clock.now()))
+    chat_id = lockers.number(digest.chat.id)
+    await _write(store, lambda s: _settle(s, chat_id, notices, failed, clock.now(), repeats=digest.repeats))
     return failed is None
 
 
@@ -65,9 +101,20 @@ async def _write(store: Store, work: Callable[[Session], T]) -> T:
     return await asyncio.to_thread(store.write, work)
 
 
-def _claim(session: Session, now: datetime) -> dict[int, list[Notice]]:
+def _claim(
+    session: Session, now: datetime, chats: int, wires: Collection[str]
+) -> list[tuple[Digest | None, list[Notice]]]:
+    """Claim what is due and read its facts again; None for a digest: nothing of it is to be sent now."""
     outbox.release_expired(session, now)
-    return outbox.claim(session, now, CHATS_A_ROUND)
+    free = [w for w in wires if not held(session, w, now)]
+    claimed = outbox.claim(session, now, chats, free)
+    return [(_read_again(session, chat_id, n, now), n) for chat_id, n in claimed.items()]
+
+
+def held(session: Session, wire: str, now: datetime) -> bool:
+    """Tell whether nothing may be sent on a wire just now."""
+    until = letters.state(session, wire).hold_until
+    return until is not None and until > now
 
 
 def _read_again(session: Session, chat_id: int, notices: list[Notice], now: datetime) -> Digest | None:
@@ -77,7 +124,12 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
         return None
     wishes = wishes_of(chat)
     today = local_date(now, chat.zone)
-    digest, _, stale = split_stale(session, chat, notices, now)
+    again = next((n.sent_as for n in notices if n.sent_as), None)
+    if again:  # nobody knows whether it arrived: it goes again by the same key, alone, and the rest after it
+        rest = [n for n in notices if n.sent_as != again]
+        outbox.settle(session, rest, "pending", send_at=now + outbox.LEASE, tried=False)
+        notices = [n for n in notices if n.sent_as == again]
+    digest, sent, stale = split_stale(session, chat, notices, now)
     outbox.settle(session, stale, "cancelled")
     tasks.untell(session, stale, only_before=True)
     if not chat.reminders:
@@ -88,13 +140,23 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
     if chat.last_digest_on is not None and chat.last_digest_on >= today and not digest.cannot_wait:
         earliest = max(earliest, hour_of(chat.last_digest_on + timedelta(days=1), wishes))
     if earliest > now:
-        outbox.settle(session, notices, "pending", send_at=earliest, tried=False)
+        outbox.settle(session, notices, "pending", send_at=earliest, tried=False, unsure=bool(again))
         return None
-    return None if digest.empty else digest
+    if digest.empty:
+        return None
+    digest = replace(digest, key=again or digest.key, repeats=again is not None)
+    outbox.name_batch(session, sent, digest.key)
+    return digest
 
 
 def _settle(
-    session: Session, chat_id: int, notices: list[Notice], failed: Failed | None, now: datetime
+    session: Session,
+    chat_id: int,
+    notices: list[Notice],
+    failed: Failed | None,
+    now: datetime,
+    *,
+    repeats: bool,
 ) -> None:
     chat = lockers.find_chat(session, chat_id)
     if chat is None:
@@ -102,16 +164,37 @@ def _settle(
     if failed is None:
         outbox.settle(session, notices, "sent", now=now)
         chat.last_digest_on = local_date(now, chat.zone)
-    elif failed.gone:
+    elif failed.gone or failed.never:
         outbox.settle(session, notices, "dead", error=failed.reason)
-        chat.muted_at = now
     else:
         for notice in notices:
             again = retry_at(notice.attempts, now, failed.wait)
+            if again is not None and failed.moved_to not in {None, chat.address}:
+                again = now
+            state = "pending" if again else "dead"
             outbox.settle(
-                session, [notice], "pending" if again else "dead", send_at=again, error=failed.reason
+                session, [notice], state, send_at=again, error=failed.reason, unsure=failed.unsure or repeats
             )
-        chat.hold_until = now + failed.wait if failed.wait else chat.hold_until
     session.add(chat)
     if failed is not None:
         log.warning("reminder_failed", chat=chat_id, reason=failed.reason, gone=failed.gone)
+        heed(session, chat.wire, chat.address, failed, now)
+
+
+def heed(session: Session, wire: str, address: str, failed: Failed, now: datetime) -> None:
+    """Keep what a wire said about a chat: that it is gone, moved, or to be left in peace for a while.
+
+    One chat in a hold is held alone. Once a second one is told to wait as well, the flood is the whole wire's.
+    """
+    if failed.gone:
+        lockers.mute(session, wire, address, now)
+    if failed.moved_to:
+        lockers.move_chat(session, wire, address, failed.moved_to)
+    if failed.wait is None:
+        return
+    chat = lockers.at_address(session, wire, address)
+    if failed.everywhere or lockers.others_held(session, wire, address, now):
+        letters.hold_wire(session, wire, now + failed.wait)
+    if chat is not None:
+        chat.hold_until = max(chat.hold_until or now, now + failed.wait)
+        session.add(chat)

@@ -52,6 +52,8 @@ class Digest:
     lines: tuple[Line, ...]
     key: str
     trips: tuple[TripCall, ...] = ()
+    repeats: bool = False
+    """It was sent before by this key, and nobody knows whether it arrived."""
 
     @property
     def empty(self) -> bool:

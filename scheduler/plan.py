@@ -20,23 +20,32 @@ def wishes_of(chat: Chat | Reminded) -> Wishes:
     return wishes(chat.zone, chat.digest_at, chat.quiet_from, chat.quiet_to)
 
 
-def refresh(session: Session, chat: Chat, now: datetime, *, takes_back: bool = False) -> list[ItemDue]:
+def refresh(
+    session: Session,
+    chat: Chat,
+    now: datetime,
+    *,
+    locker_id: int | None = None,
+    takes_back: bool = False,
+) -> list[ItemDue]:
     """Bring the care tasks of a locker up to date with its facts, and return where every rule stands.
 
-    Run after any change, in the same unit of work. `takes_back`: the change was an undo, which brings wishes back.
+    Run after any change, in the same unit of work. `locker_id` None: the chat's own. `takes_back`: the change was an
+    undo, which brings wishes back.
     """
+    locker_id = locker_id or chat.locker_id
     today = local_date(now, chat.zone)
-    told = lockers.reminder_chat(session, chat.locker_id) or chat
-    until = care_log.put_off_until(session, chat.locker_id)
-    kept = {(t.item_id, t.part, t.rule): t for t in tasks.of_locker(session, chat.locker_id)}
-    standing = work_out(session, chat.locker_id, today)
+    told = lockers.reminder_chat(session, locker_id) or chat
+    until = care_log.put_off_until(session, locker_id)
+    kept = {(t.item_id, t.part, t.rule): t for t in tasks.of_locker(session, locker_id)}
+    standing = work_out(session, locker_id, today)
     wishes = wishes_of(told)
     for item_due in standing:
         item_id = lockers.number(item_due.item.id)
         for found in item_due.dues:
             key = (item_id, found.part, found.rule.id)
             row = kept.pop(key, None) or CareTask(
-                locker_id=chat.locker_id,
+                locker_id=locker_id,
                 item_id=item_id,
                 part=found.part,
                 rule=found.rule.id,
@@ -46,14 +55,14 @@ def refresh(session: Session, chat: Chat, now: datetime, *, takes_back: bool = F
             )
             if row.id is not None and row.due_on != found.due_on and key in until and not takes_back:
                 del until[key]  # facts have answered the wish
-                care_log.fulfil(session, chat.locker_id, item_id, found.part, found.rule.id)
+                care_log.fulfil(session, locker_id, item_id, found.part, found.rule.id)
             _bring_up_to_date(row, found, wishes, until.get(key), now)
             if not told.reminders:
                 row.notify_at = None
             session.add(row)
     tasks.remove(session, kept.values())
-    _plan_calls(session, chat.locker_id, standing, told, now)
-    locker = lockers.locker(session, chat.locker_id)
+    _plan_calls(session, locker_id, standing, told, now)
+    locker = lockers.locker(session, locker_id)
     locker.planned_by = edition()
     session.add(locker)
     session.flush()

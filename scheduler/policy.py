@@ -19,9 +19,19 @@ EVENING = time(18)
 """A last check before leaving is said in the evening, whatever the diver's hour."""
 AFTERNOON = time(16)
 """A diver's hour from then on is evening enough."""
-ATTEMPTS = 8
-"""A notice that failed that often is given up."""
-FIRST_RETRY = timedelta(seconds=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Retry:
+    """How often something that failed is tried, and how long after the first failure; twice as long after each more."""
+
+    attempts: int
+    first: timedelta
+
+
+NOTICES = Retry(8, timedelta(seconds=30))
+ANSWERS = Retry(14, timedelta(seconds=1))
+"""Somebody is looking at the screen: at once, and for some hours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,9 +168,11 @@ def after_quiet(at: datetime, wishes: Wishes) -> datetime:
     )  # an hour may come twice when clocks go back
 
 
-def retry_at(attempts: int, now: datetime, wait: timedelta | None = None) -> datetime | None:
-    """Return when to try a failed notice again, None to give it up. `wait` is what the wire asked for."""
-    if attempts >= ATTEMPTS:
+def retry_at(
+    attempts: int, now: datetime, wait: timedelta | None = None, how: Retry = NOTICES
+) -> datetime | None:
+    """Return when to try what failed again, None to give it up. `wait` is what the wire asked for."""
+    if attempts >= how.attempts:
         return None
-    backoff: timedelta = FIRST_RETRY * 2 ** max(0, attempts - 1)
+    backoff: timedelta = how.first * 2 ** max(0, attempts - 1)
     return now + max(wait or timedelta(0), backoff)

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from sqlmodel import Session, col, delete, select
+from sqlmodel import Session, col, delete, select, update
 
 from store.lockers import number
 from store.tables import Button, Chat
@@ -13,13 +13,28 @@ _BATCHES_KEPT = 30
 
 
 def show(
-    session: Session, chat: Chat, offers: Sequence[tuple[str, dict[str, Any]]], token: Callable[[], str]
+    session: Session,
+    chat: Chat,
+    offers: Sequence[tuple[str, dict[str, Any]]],
+    token: Callable[[], str],
+    locker_id: int | None = None,
 ) -> list[Button]:
-    """Store the buttons of the newest message of a chat; a message without buttons closes the dialog before it."""
+    """Store the buttons of the newest message of a chat; a message without buttons closes the dialog before it.
+
+    They speak of the locker `locker_id`; None: of the chat's own.
+    """
     chat.batch += 1
     session.add(chat)
     rows = [
-        Button(id=token(), chat_id=number(chat.id), batch=chat.batch, place=place, label=label, intent=intent)
+        Button(
+            id=token(),
+            chat_id=number(chat.id),
+            batch=chat.batch,
+            place=place,
+            label=label,
+            intent=intent,
+            locker_id=locker_id,
+        )
         for place, (label, intent) in enumerate(offers)
     ]
     session.add_all(rows)
@@ -46,3 +61,15 @@ def tapped(session: Session, chat_id: int, button_id: str) -> Button | None:
     """Return the button if it was shown in this very chat, else None."""
     button = session.get(Button, button_id)
     return button if button is not None and button.chat_id == chat_id else None
+
+
+def place_under(session: Session, button_ids: Sequence[str], message: str) -> None:
+    """Note under which message of the wire buttons stand, so that an answer to that message finds them."""
+    session.exec(update(Button).where(col(Button.id).in_(button_ids)).values(message=message))
+
+
+def under(session: Session, chat_id: int, message: str) -> list[Button]:
+    """Return the buttons of a message as they were shown last."""
+    query = select(Button).where(Button.chat_id == chat_id, Button.message == message)
+    rows = list(session.exec(query.order_by(col(Button.batch), col(Button.place))))
+    return [row for row in rows if row.batch == rows[-1].batch]

@@ -34,17 +34,13 @@ def add(session: Session, care: Care) -> Care:
     return care
 
 
-def newest(session: Session, locker_id: int) -> list[Care]:
-    """Return the acts that were told last, in one breath; none if nothing was."""
-    last = session.exec(
-        select(Care)
-        .where(Care.locker_id == locker_id)
-        .order_by(col(Care.logged_at).desc(), col(Care.id).desc())
-    ).first()
-    if last is None:
-        return []
-    told = select(Care).where(Care.locker_id == locker_id, Care.logged_at == last.logged_at)
-    return list(session.exec(told).all())
+def newest(session: Session, locker_id: int, by: str | None = None) -> list[Care]:
+    """Return the acts that were told last, in one breath; none if nothing was. `by` None: whoever told them."""
+    told = select(Care).where(Care.locker_id == locker_id)
+    if by is not None:
+        told = told.where(Care.done_by == by)
+    last = session.exec(told.order_by(col(Care.logged_at).desc(), col(Care.id).desc())).first()
+    return [] if last is None else list(session.exec(told.where(Care.logged_at == last.logged_at)))
 
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:

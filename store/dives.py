@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from sqlmodel import Session, col, func, select
+from sqlmodel import Session, col, func, or_, select
 
 from store.lockers import number
-from store.tables import Dive, DiveItem
+from store.tables import Dive, DiveItem, Item, Loan
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +40,11 @@ def items_of(session: Session, dive_id: int) -> list[int]:
 
 
 def set_items(session: Session, dive: Dive, item_ids: Iterable[int]) -> None:
-    """Say which items were on an entry, replacing what was said before."""
+    """Say which items were on an entry, replacing what was said before; what is lent out meanwhile stays on it."""
     dive_id = number(dive.id)
     wanted = set(item_ids)
-    for link in session.exec(select(DiveItem).where(DiveItem.dive_id == dive_id)):
+    here = select(DiveItem).join(Item, col(Item.id) == DiveItem.item_id)
+    for link in session.exec(here.where(DiveItem.dive_id == dive_id, Item.locker_id == dive.locker_id)):
         if link.item_id not in wanted:
             session.delete(link)
         wanted.discard(link.item_id)
@@ -58,9 +59,14 @@ def get(session: Session, locker_id: int, dive_id: int) -> Dive | None:
     return dive if dive is not None and dive.locker_id == locker_id else None
 
 
-def latest(session: Session, locker_id: int) -> Dive | None:
-    """Return the entry told last by hand, whenever it was dived: what came in a file is nobody's last word."""
+def latest(session: Session, locker_id: int, by: str | None = None) -> Dive | None:
+    """Return the entry told last by hand, whenever it was dived: what came in a file is nobody's last word.
+
+    `by` None: whoever told it.
+    """
     query = select(Dive).where(Dive.locker_id == locker_id, col(Dive.import_id).is_(None))
+    if by is not None:
+        query = query.where(Dive.logged_by == by)
     return session.exec(query.order_by(col(Dive.id).desc()).limit(1)).first()
 
 
@@ -78,7 +84,9 @@ def recent(session: Session, locker_id: int, limit: int) -> list[Dive]:
 
 def remove(session: Session, dive: Dive) -> None:
     """Take an entry out of the log."""
-    set_items(session, dive, ())
+    for link in session.exec(select(DiveItem).where(DiveItem.dive_id == dive.id)):
+        session.delete(link)
+    session.flush()  # the links first, one by one, so that undo knows them
     session.delete(dive)
     session.flush()
 
@@ -91,17 +99,27 @@ def count(session: Session, locker_id: int) -> int:
 
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
-    """Return each item's dives, oldest first."""
+    """Return each item's dives, oldest first: those of the locker's log, and of an item that was lent, those elsewhere."""
+    of_log = col(Dive.locker_id) == locker_id
+    lent = select(Loan.item_id).join(Item, col(Item.id) == Loan.item_id).where(Item.locker_id == locker_id)
+    travelled = set(session.exec(lent))
+    if travelled:
+        elsewhere = select(DiveItem.dive_id).where(col(DiveItem.item_id).in_(travelled))
+        of_log = or_(of_log, col(Dive.id).in_(elsewhere))
     entries = select(Dive.id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min)  # type: ignore[call-overload]  # SQLModel types up to four columns
     dived = {
         dive_id: Dived(on, dives, frozenset(conditions), dives * (minutes or 0))
         for dive_id, on, dives, conditions, minutes in session.exec(
-            entries.where(Dive.locker_id == locker_id).order_by(col(Dive.on), col(Dive.id))
+            entries.where(of_log).order_by(col(Dive.on), col(Dive.id))
         )
     }
-    links = select(DiveItem.dive_id, DiveItem.item_id).join(Dive, col(Dive.id) == DiveItem.dive_id)
+    links = (
+        select(DiveItem.dive_id, DiveItem.item_id)
+        .join(Dive, col(Dive.id) == DiveItem.dive_id)
+        .join(Item, col(Item.id) == DiveItem.item_id)
+    )
     on_dive: dict[int, list[int]] = defaultdict(list)
-    for dive_id, item_id in session.exec(links.where(Dive.locker_id == locker_id)):
+    for dive_id, item_id in session.exec(links.where(of_log, Item.locker_id == locker_id)):
         on_dive[dive_id].append(item_id)
     found: dict[int, list[Dived]] = defaultdict(list)
     for dive_id, entry in dived.items():

@@ -15,7 +15,7 @@ from store.errors import StoreError
 
 __all__ = ["SCHEMA", "Session", "Store", "schema_version", "sqlite_url"]
 
-SCHEMA = "0002"
+SCHEMA = "0003"
 """The newest migration; a test compares it with the migrations folder."""
 
 _BUSY_MS = 5_000

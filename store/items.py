@@ -27,16 +27,20 @@ def add(
     session: Session, locker_id: int, kind: ItemKind, name: str, *, facts: ItemFacts, on: date, by: str
 ) -> Item:
     """Add an item; its name is made unlike the others by a number where needed."""
-    taken = {i.name.casefold() for i in of_locker(session, locker_id)}
-    unique, n = name, 2
-    while unique.casefold() in taken:
-        unique, n = f"{name} {n}", n + 1
-    item = Item(
-        locker_id=locker_id, kind=kind, name=unique, facts=dump_facts(facts), added_on=on, added_by=by
-    )
+    free = free_name(session, locker_id, name)
+    item = Item(locker_id=locker_id, kind=kind, name=free, facts=dump_facts(facts), added_on=on, added_by=by)
     session.add(item)
     session.flush()
     return item
+
+
+def free_name(session: Session, locker_id: int, name: str) -> str:
+    """Return a name, made unlike the others of a locker by a number where needed."""
+    taken = {i.name.casefold() for i in of_locker(session, locker_id)}
+    free, n = name, 2
+    while free.casefold() in taken:
+        free, n = f"{name} {n}", n + 1
+    return free
 
 
 def facts_of(item: Item) -> ItemFacts:

@@ -20,6 +20,7 @@ from store.tables import (
     DiveItem,
     Item,
     JournalEntry,
+    Loan,
     Locker,
     ManualNote,
     Mishap,
@@ -39,13 +40,14 @@ _FACTS: tuple[type[SQLModel], ...] = (
     OwnWord,
     Snooze,
     Trip,
+    Loan,
     Chat,
     Locker,
 )
 _BY_TABLE: dict[str, type[SQLModel]] = {str(t.__tablename__): t for t in _FACTS}
 _ONLY: dict[str, frozenset[str]] = {
     "chat": frozenset({"zone", "digest_at", "quiet_from", "quiet_to", "units", "reminders"}),
-    "locker": frozenset({"region"}),
+    "locker": frozenset({"region", "name"}),
 }
 """Of these tables only a change of these columns is the diver's; their rows come and go with the chat."""
 _DERIVED: dict[str, frozenset[str]] = {"trip": frozenset({"notify_at"})}
@@ -85,22 +87,84 @@ def noted(session: Session) -> int:
     return len(session.info.get(_KEPT, ()))
 
 
-def keep(
-    session: Session, chat_id: int, actor: str, intent: str, now: datetime, *, forget: bool = False
-) -> bool:
-    """Store what was noted as one entry that `undo` takes back; with `forget`, do not. Return whether anything changed."""
+def keep(session: Session, entry: JournalEntry, *, forget: bool = False) -> JournalEntry | None:
+    """Store what was noted as one entry that `undo` takes back, and return it; None if nothing changed, or with `forget`."""
     session.flush()
-    changes = session.info.pop(_KEPT, [])
+    entry.changes = session.info.pop(_KEPT, [])
     event.remove(session, "after_flush", _note)
-    if changes and not forget:
-        session.add(JournalEntry(chat_id=chat_id, at=now, actor=actor, intent=intent, changes=changes))
-    return bool(changes)
+    if not entry.changes or forget:
+        return None
+    session.add(entry)
+    session.flush()
+    return entry
 
 
-def latest(session: Session, chat_id: int) -> JournalEntry | None:
-    """Return the newest entry of a chat that still stands."""
-    query = select(JournalEntry).where(JournalEntry.chat_id == chat_id, col(JournalEntry.undone_at).is_(None))
+def latest(session: Session, chat_id: int, actor: str) -> JournalEntry | None:
+    """Return the newest entry of a person in a chat that still stands."""
+    standing = (JournalEntry.chat_id == chat_id, col(JournalEntry.undone_at).is_(None))
+    query = select(JournalEntry).where(*standing, JournalEntry.actor == actor)
     return session.exec(query.order_by(col(JournalEntry.id).desc()).limit(1)).first()
+
+
+def get(session: Session, chat_id: int, entry_id: int) -> JournalEntry | None:
+    """Return an entry of this chat; None for a number that is not of it."""
+    entry = session.get(JournalEntry, entry_id)
+    return entry if entry is not None and entry.chat_id == chat_id else None
+
+
+def of_message(session: Session, chat_id: int, message: str) -> list[JournalEntry]:
+    """Return what a message did, newest first, taken back or not."""
+    query = select(JournalEntry).where(JournalEntry.chat_id == chat_id, JournalEntry.message == message)
+    return list(session.exec(query.order_by(col(JournalEntry.id).desc())))
+
+
+def built_on(session: Session, entry: JournalEntry) -> JournalEntry | None:
+    """Return a later entry that still stands and touched a row of this one, or an item that it added: that goes first."""
+    mine = {_row_of(change) for change in entry.changes}
+    added = {change["key"][0] for change in entry.changes if change["table"] == "item" and not change["was"]}
+    later = select(JournalEntry).where(
+        JournalEntry.locker_id == entry.locker_id,
+        col(JournalEntry.id) > entry.id,
+        col(JournalEntry.undone_at).is_(None),
+    )
+    rows = session.exec(later.order_by(col(JournalEntry.id).desc()))
+    return next(
+        (
+            row
+            for row in rows
+            if mine & {_row_of(change) for change in row.changes}
+            or (added and added & {_item_of(session, change) for change in row.changes})
+        ),
+        None,
+    )
+
+
+def _item_of(session: Session, change: dict[str, Any]) -> int | None:
+    """Return the item that a row is about, None if it is about none."""
+    row = session.get(_BY_TABLE[change["table"]], tuple(change["key"]))
+    return getattr(row, "item_id", None)
+
+
+def moved(entry: JournalEntry) -> list[int]:
+    """Return the items that an entry put into another locker."""
+    return [
+        c["key"][0]
+        for c in entry.changes
+        if c["table"] == "item" and "locker_id" in (c["was"] or ()) and c.get("update")
+    ]
+
+
+def _row_of(change: dict[str, Any]) -> tuple[str, tuple[Any, ...]]:
+    return change["table"], tuple(change["key"])
+
+
+def lockers_of(session: Session, entry: JournalEntry) -> set[int]:
+    """Return the lockers whose facts an entry touches, as they stand now and as they stood before it."""
+    touched = {change["was"]["locker_id"] for change in entry.changes if "locker_id" in (change["was"] or ())}
+    for change in entry.changes:
+        row = session.get(_BY_TABLE[change["table"]], tuple(change["key"]))
+        touched.add(getattr(row, "locker_id", None))
+    return {i for i in (*touched, entry.locker_id) if i is not None}
 
 
 def undo(session: Session, entry: JournalEntry, now: datetime) -> list[str]:

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlmodel import Session, col, delete, select
+from sqlmodel import Session, col, delete, select, update
 
 from store.tables import (
     Button,
@@ -12,10 +12,14 @@ from store.tables import (
     Dive,
     DiveImport,
     DiveItem,
+    Invite,
     Item,
     JournalEntry,
+    Letter,
+    Loan,
     Locker,
     ManualNote,
+    Member,
     Mishap,
     Notice,
     OwnWord,
@@ -25,9 +29,16 @@ from store.tables import (
 )
 
 
-def open_chat(session: Session, wire: str, address: str, now: datetime) -> Chat:
+def at_address(session: Session, wire: str, address: str) -> Chat | None:
+    """Return the chat at an address, None if it never spoke."""
+    return session.exec(select(Chat).where(Chat.wire == wire, Chat.address == address)).first()
+
+
+def open_chat(
+    session: Session, wire: str, address: str, now: datetime, *, group: bool = False, topic: str | None = None
+) -> Chat:
     """Return the chat at that address, with a new locker of its own the first time it speaks."""
-    chat = session.exec(select(Chat).where(Chat.wire == wire, Chat.address == address)).first()
+    chat = at_address(session, wire, address)
     if chat is None:
         locker = Locker(created_at=now)
         session.add(locker)
@@ -38,12 +49,60 @@ def open_chat(session: Session, wire: str, address: str, now: datetime) -> Chat:
     if chat.muted_at is not None:  # whoever writes again wants to hear again
         chat.muted_at = None
         session.add(chat)
+    if (chat.group, chat.topic) != (group, topic):
+        chat.group, chat.topic = group, topic
+        session.add(chat)
     return chat
+
+
+def mute(session: Session, wire: str, address: str, now: datetime) -> None:
+    """Send a chat nothing more until somebody writes there again: it was blocked, deleted or left."""
+    chat = at_address(session, wire, address)
+    if chat is not None and chat.muted_at is None:
+        chat.muted_at = now
+        session.add(chat)
+
+
+def others_held(session: Session, wire: str, address: str, now: datetime) -> bool:
+    """Tell whether another chat of a wire is in a hold."""
+    query = select(Chat.id).where(
+        Chat.wire == wire,
+        Chat.address != address,
+        col(Chat.hold_until).is_not(None),
+        col(Chat.hold_until) > now,
+    )
+    return session.exec(query.limit(1)).first() is not None
+
+
+def move_chat(session: Session, wire: str, address: str, to: str) -> None:
+    """Give a chat the new address that the wire gave it; what began at the new address meanwhile gives way if it is empty."""
+    if address == to:
+        return
+    for letter in session.exec(select(Letter).where(Letter.wire == wire, Letter.address == address)):
+        letter.address = to
+        session.add(letter)
+    chat, newer = at_address(session, wire, address), at_address(session, wire, to)
+    if chat is None:
+        return
+    if newer is not None and session.exec(select(Item.id).where(Item.locker_id == newer.locker_id)).first():
+        chat.muted_at = chat.muted_at or newer.created_at
+        session.add(chat)
+        return
+    if newer is not None:
+        _delete(session, newer.locker_id)
+    chat.address = to
+    session.add(chat)
+    session.flush()
 
 
 def locker(session: Session, locker_id: int) -> Locker:
     """Return the locker."""
     return session.get_one(Locker, locker_id)
+
+
+def exists(session: Session, locker_id: int) -> bool:
+    """Tell whether a locker is there still."""
+    return session.get(Locker, locker_id) is not None
 
 
 def chat_by_id(session: Session, chat_id: int) -> Chat:
@@ -98,7 +157,19 @@ def seen(session: Session, wire: str, update_id: str, now: datetime) -> bool:
 
 
 def forget(session: Session, locker_id: int) -> None:
-    """Delete a locker with everything in it and every chat that opened it."""
+    """Delete a locker with everything in it and the chats that began with it; nothing may be lent or borrowed any more."""
+    for chat in session.exec(select(Chat).where(Chat.locker_id == locker_id)):
+        letters = (col(Letter.wire) == chat.wire, col(Letter.address) == chat.address)
+        session.exec(delete(Letter).where(*letters))
+    _delete(session, locker_id)
+
+
+def _delete(session: Session, locker_id: int) -> None:
+    session.exec(update(Chat).where(col(Chat.open_id) == locker_id).values(open_id=None))
+    session.exec(delete(Button).where(col(Button.locker_id) == locker_id))
+    session.exec(delete(JournalEntry).where(col(JournalEntry.locker_id) == locker_id))
+    lent = (col(Loan.owner_id) == locker_id) | (col(Loan.borrower_id) == locker_id)
+    session.exec(delete(Loan).where(lent))
     chats = select(Chat.id).where(Chat.locker_id == locker_id)
     items = select(Item.id).where(Item.locker_id == locker_id)
     session.exec(delete(Button).where(col(Button.chat_id).in_(chats)))
@@ -117,6 +188,8 @@ def forget(session: Session, locker_id: int) -> None:
         DiveImport,
         Item,
         Chat,
+        Member,
+        Invite,
     ):
         session.exec(delete(table).where(col(table.locker_id) == locker_id))
     session.exec(delete(Locker).where(col(Locker.id) == locker_id))

@@ -1,7 +1,7 @@
 """The outbox: notices on their way to a chat. Each step is one guarded UPDATE, so that no two workers take the same one."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import TypedDict
 
@@ -62,12 +62,13 @@ def release_expired(session: Session, now: datetime) -> None:
     )
 
 
-def claim(session: Session, now: datetime, chats: int) -> dict[int, list[Notice]]:
-    """Claim all that is due for up to `chats` chats, the longest waiting first; chats muted or held are left alone."""
+def claim(session: Session, now: datetime, chats: int, wires: Collection[str]) -> dict[int, list[Notice]]:
+    """Claim all that is due for up to `chats` chats of some wires, the longest waiting first; muted or held ones are left alone."""
     waiting = (
         select(Notice.chat_id)
         .join(Chat, col(Chat.id) == Notice.chat_id)
         .where(Notice.state == "pending", Notice.send_at <= now, col(Chat.muted_at).is_(None))
+        .where(col(Chat.wire).in_(wires))
         .where((col(Chat.hold_until).is_(None)) | (col(Chat.hold_until) <= now))
         .group_by(col(Notice.chat_id))
         .order_by(func.min(Notice.send_at))
@@ -96,13 +97,16 @@ def settle(
     send_at: datetime | None = None,
     error: str | None = None,
     tried: bool = True,
+    unsure: bool = False,
 ) -> int:
     """Move claimed notices on: to sent, cancelled, dead, or back to pending at `send_at`. Return how many still were ours.
 
     A notice whose lease ran out and was claimed anew is another worker's. `tried` False: the wire was not asked, so no
-    attempt is used up.
+    attempt is used up. `unsure`: it may have arrived all the same, so it keeps the key it was sent by.
     """
     values: dict[str, object] = {"state": state, "lease_until": None, "error": error}
+    if not unsure:
+        values["sent_as"] = None
     if state == "sent":
         values["sent_at"] = now
     if send_at is not None:
@@ -118,6 +122,12 @@ def settle(
         done = session.exec(update(Notice).where(*mine).values(**values))
         ours += done.rowcount if isinstance(done, CursorResult) else 0
     return ours
+
+
+def name_batch(session: Session, notices: Iterable[Notice], key: str) -> None:
+    """Note by which key notices are about to be sent together."""
+    ids = [notice.id for notice in notices]
+    session.exec(update(Notice).where(col(Notice.id).in_(ids)).values(sent_as=key))
 
 
 def next_send(session: Session) -> datetime | None:

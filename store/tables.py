@@ -11,16 +11,49 @@ from sqlalchemy import JSON, Column, Index, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 
+class Person(SQLModel, table=True):
+    """Somebody who writes on a wire. `key` is the wire and the person's address on it, "matrix:@ilka:reef.example"."""
+
+    key: str = Field(primary_key=True)
+    name: str = ""
+    """As the wire shows it; "" where it shows none."""
+    since: datetime
+    admitted: bool = False
+    """Let in by a code; of no account where everybody may write."""
+
+
 class Locker(SQLModel, table=True):
     """A set of kit with its dives and records: one diver's, a club's or a class's."""
 
     id: int | None = Field(default=None, primary_key=True)
+    name: str = ""
+    """What its people call it; "" until somebody named it."""
     created_at: datetime
     region: str | None = None
     calendar_token: str | None = Field(default=None, unique=True, index=True)
     """Whoever knows it may read the calendar feed; None: no feed was asked for."""
     planned_by: str | None = None
     """Derived: the edition of the rules that the care tasks were worked out with; another edition works them out anew."""
+
+
+class Member(SQLModel, table=True):
+    """A person who may work with a locker. `role`: owner (one), keeper (may remove and export), member."""
+
+    locker_id: int = Field(foreign_key="locker.id", primary_key=True, ondelete="CASCADE")
+    person: str = Field(foreign_key="person.key", primary_key=True, index=True, ondelete="CASCADE")
+    role: str
+    since: datetime
+
+
+class Invite(SQLModel, table=True):
+    """A code that lets people into a locker until a day. Only its hash is kept."""
+
+    code_hash: str = Field(primary_key=True)
+    locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    made_by: str
+    until: datetime
+    left: int
+    """How many people it still lets in."""
 
 
 class Chat(SQLModel, table=True):
@@ -32,6 +65,13 @@ class Chat(SQLModel, table=True):
     wire: str
     address: str
     locker_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    """Its own locker, which began with it; the reminders of that come here."""
+    open_id: int | None = None
+    """The locker of others that is open here now; None: its own. Heeded only while its holder is a member there."""
+    group: bool = False
+    """Several people write here."""
+    topic: str | None = None
+    """Where in the chat the bot was spoken to last, on wires with topics; None: in no topic."""
     zone: str = "UTC"
     digest_at: str = "18:00"
     quiet_from: str = "22:00"
@@ -58,6 +98,10 @@ class Button(SQLModel, table=True):
     place: int
     label: str
     intent: dict[str, Any] = Field(sa_column=Column(JSON, nullable=False))
+    locker_id: int | None = None
+    """The locker it speaks of; None: the chat's own."""
+    message: str | None = Field(default=None, index=True)
+    """The wire's name of the message it was shown under; None before that was sent, and on wires that name none."""
 
 
 class Item(SQLModel, table=True):
@@ -278,9 +322,51 @@ class Notice(SQLModel, table=True):
     send_at: datetime
     state: str = "pending"
     attempts: int = 0
+    sent_as: str | None = None
+    """Key of the message it was last sent in while nobody knows whether that arrived; it goes again by the same key."""
     lease_until: datetime | None = None
     sent_at: datetime | None = None
     error: str | None = None
+
+
+class Letter(SQLModel, table=True):
+    """An answer on its way to a chat, stored with what the message did and gone once the wire has taken it."""
+
+    __table_args__ = {"sqlite_autoincrement": True}
+
+    id: int | None = Field(default=None, primary_key=True)
+    wire: str
+    address: str = Field(index=True)
+    body: dict[str, Any] = Field(sa_column=Column(JSON, nullable=False))
+    send_at: datetime = Field(index=True)
+    attempts: int = 0
+
+
+class WireState(SQLModel, table=True):
+    """Where a wire stands: how far its updates were handled, and a hold on all of it."""
+
+    __tablename__ = "wire_state"
+
+    wire: str = Field(primary_key=True)
+    position: str | None = None
+    """The sync token or update offset up to which everything was handled."""
+    hold_until: datetime | None = None
+
+
+class Loan(SQLModel, table=True):
+    """An item that is in another locker for a while."""
+
+    id: int | None = Field(default=None, primary_key=True)
+    item_id: int = Field(foreign_key="item.id", index=True, ondelete="CASCADE")
+    owner_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    """The locker it belongs to and comes back to."""
+    name: str
+    """What it is called there."""
+    borrower_id: int = Field(foreign_key="locker.id", index=True, ondelete="CASCADE")
+    lent_on: date
+    lent_by: str
+    back_on: date | None = None
+    """None: still lent."""
 
 
 class SeenUpdate(SQLModel, table=True):
@@ -302,6 +388,11 @@ class JournalEntry(SQLModel, table=True):
     chat_id: int = Field(foreign_key="chat.id", index=True, ondelete="CASCADE")
     at: datetime
     actor: str
+    locker_id: int | None = Field(default=None, index=True)
+    message: str | None = Field(default=None, index=True)
+    """The wire's name of the message that did it; None on wires that name none."""
+    said: str | None = None
+    """Hash of its text: an edit that leaves the words alone is no edit."""
     intent: str
     changes: list[dict[str, Any]] = Field(sa_column=Column(JSON, nullable=False))
     undone_at: datetime | None = None

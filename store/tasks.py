@@ -88,6 +88,12 @@ def untell(session: Session, notices: Iterable[Notice], *, only_before: bool = F
         session.add(task)
 
 
+def drop_of_items(session: Session, item_ids: Sequence[int]) -> None:
+    """Drop what was worked out of some items: it is to be worked out where they are now."""
+    if item_ids:
+        session.exec(delete(CareTask).where(col(CareTask.item_id).in_(item_ids)))
+
+
 def remove(session: Session, tasks: Iterable[CareTask]) -> None:
     """Drop tasks that the facts no longer ask for."""
     gone = [t.id for t in tasks]

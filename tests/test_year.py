@@ -318,6 +318,8 @@ def test_dive_computer_is_not_asked_to_be_calibrated(talk):
 class Machine:
     """The program between two outages: it rings when told to, on a clock that is set, and keeps what it sends."""
 
+    wires = ("replay",)
+
     def __init__(self, store: Store, at: datetime) -> None:
         self.store, self.clock, self.sent = store, SetClock(at), []
 

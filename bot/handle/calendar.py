@@ -28,7 +28,7 @@ def send_calendar(intent: Export, visit: Visit) -> Reply:
     if intent.what == "calendar":
         return _as_file(visit)
     locker = lockers.locker(visit.session, visit.locker_id)
-    if visit.web_url is None:
+    if visit.links.web_url is None:
         return Reply(
             "This bot has no web address, so there is no link; here is the file.",
             ("Import it, and ask again when your kit changes.",),
@@ -39,7 +39,7 @@ def send_calendar(intent: Export, visit: Visit) -> Reply:
         locker.calendar_token = visit.token()
         visit.session.add(locker)
     return Reply(
-        f"Subscribe your calendar to: {visit.web_url.rstrip('/')}/calendar/{locker.calendar_token}.ics",
+        f"Subscribe your calendar to: {visit.links.web_url.rstrip('/')}/calendar/{locker.calendar_token}.ics",
         (
             "Whoever has this link can read what falls due on your kit, when it was last done, and your trips.",
             "Say: new calendar link, and the old one stops working.",
@@ -51,7 +51,7 @@ def send_calendar(intent: Export, visit: Visit) -> Reply:
 
 def _as_file(visit: Visit) -> Reply:
     visit.standing()
-    content = calendar_of(visit.session, visit.chat, visit.now)
+    content = calendar_of(visit.session, visit.chat, visit.now, visit.locker_id)
     events = content.count(b"BEGIN:VEVENT")
     return Reply(
         f"Your calendar: {count(events, 'date')}.",
@@ -61,16 +61,20 @@ def _as_file(visit: Visit) -> Reply:
     )
 
 
-def calendar_of(session: Session, chat: Chat, now: datetime) -> bytes:
-    """Return the calendar of the locker that a chat opens; it only reads. The same facts on the same day give the same bytes."""
+def calendar_of(session: Session, chat: Chat, now: datetime, locker_id: int | None = None) -> bytes:
+    """Return the calendar of a locker by the wishes of a chat; it only reads. The same facts on the same day give the same bytes.
+
+    `locker_id` None: the chat's own.
+    """
     from scheduler.calendar import DueEntry, TripEntry, calendar  # noqa: PLC0415 - loads a library few messages need
 
     today = local_date(now, chat.zone)
-    locker = lockers.locker(session, chat.locker_id)
-    standing = work_out(session, chat.locker_id, today)
-    changed = {(t.item_id, t.part, t.rule): t.changed_at for t in tasks.of_locker(session, chat.locker_id)}
+    locker_id = locker_id or chat.locker_id
+    locker = lockers.locker(session, locker_id)
+    standing = work_out(session, locker_id, today)
+    changed = {(t.item_id, t.part, t.rule): t.changed_at for t in tasks.of_locker(session, locker_id)}
     daybreak = datetime.combine(today, time(), ZoneInfo(chat.zone)).astimezone(UTC)
-    ahead = coming(standing, planned(session, chat.locker_id, today), today)
+    ahead = coming(standing, planned(session, locker_id, today), today)
     paced = {(c.item.id, c.due.part, c.due.rule.id): c for c in ahead}
     entries = []
     for item, found in _dated(standing):
@@ -99,7 +103,7 @@ def calendar_of(session: Session, chat: Chat, now: datetime) -> bytes:
             "What falls due before it stands in this calendar too.",
             daybreak,
         )
-        for t in trips.ahead(session, chat.locker_id, today)
+        for t in trips.ahead(session, locker_id, today)
     ]
     return calendar(entries, journeys, name="Kit care", alarm_at=time.fromisoformat(chat.digest_at))
 

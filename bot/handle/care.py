@@ -124,7 +124,7 @@ def _still_tainted(
 def move_newest(intent: LogDive, since: datetime | None, visit: Visit) -> Reply | None:
     """Put the day of the care told last right, if it was told after `since` and only a day is corrected; else None."""
     other = (intent.dives, intent.water, intent.max_depth_m, intent.duration_min, intent.min_temp_c)
-    acts = care_log.newest(visit.session, visit.locker_id)
+    acts = care_log.newest(visit.session, visit.locker_id, visit.own)
     if intent.on is None or any(x is not None for x in other) or intent.conditions or not acts:
         return None
     if since is not None and acts[0].logged_at <= since:

@@ -13,6 +13,7 @@ from bot.understand.intents import LogDive, ShowDue, ShowKit, Undo
 from bot.understand.reader import Offer
 from store import dives, lockers
 from store.catalogue import CATALOGUE
+from store.people import Role
 from store.tables import Dive, Item
 from store.vocabulary import ItemKind
 
@@ -100,6 +101,11 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
             return moved
     if not found:
         return _no_such_dive(intent, visit)
+    if visit.role is Role.MEMBER and any(d.logged_by != visit.actor for d in found):
+        return Reply(
+            f"That dive was logged by {visit.name_of(found[0].logged_by)}: they, or the owner, can change it.",
+            data={"intent": "log_dive"},
+        )
     if len(found) > 1:
         of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
         offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))
@@ -134,12 +140,12 @@ def _meant(intent: LogDive, visit: Visit) -> list[Dive]:
         return [one] if one else []
     if intent.was_on:
         return dives.on_day(visit.session, visit.locker_id, intent.was_on)
-    last = dives.latest(visit.session, visit.locker_id)
+    last = dives.latest(visit.session, visit.locker_id, visit.own)
     return [last] if last else []
 
 
 def _no_such_dive(intent: LogDive, visit: Visit) -> Reply:
-    if dives.latest(visit.session, visit.locker_id) is None:
+    if dives.latest(visit.session, visit.locker_id, visit.own) is None:
         return Reply(
             "No dive is logged yet, so there is nothing to correct.",
             ("Log one like: 2 dives today, salt, 30 m",),
@@ -171,7 +177,7 @@ def show_dives(visit: Visit) -> Reply:
     """Show the newest entries of the log, each with a button that takes it out."""
     newest = dives.recent(visit.session, visit.locker_id, _SHOWN)
     total = dives.count(visit.session, visit.locker_id)
-    lines = tuple(f"- {said(d, visit)}" for d in newest)
+    lines = tuple(f"- {said(d, visit)}{visit.by(d.logged_by)}" for d in newest)
     offers = [
         Offer(
             f"Remove {day(d.on, visit.today)}: {count(d.dives, 'dive')}",
@@ -191,9 +197,11 @@ def show_dives(visit: Visit) -> Reply:
 def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
     """Tell which items were dived: those of the last entry, or all that gets wet, put right by what was named."""
     wet = [i for i in kit if CATALOGUE[i.kind].wet]
-    last = dives.latest(visit.session, visit.locker_id)
+    last = dives.latest(visit.session, visit.locker_id, visit.own)
     before = set(dives.items_of(visit.session, lockers.number(last.id))) if last else set()
-    usual = [i for i in wet if i.id in before] or wet
+    usual = [i for i in wet if i.id in before] or (
+        [] if visit.shared else wet
+    )  # a club's kit is not all on one back
     named = [i for mention in intent.items for i in find.by_mention(wet, mention)]
     stayed = [i for mention in intent.without for i in find.by_mention(wet, mention)]
     usual = [i for i in usual if i not in stayed]

@@ -163,7 +163,7 @@ def _count_in(row: DiveImport, log: LogFile, visit: Visit) -> Reply:
 def _usual(visit: Visit) -> list[Item]:
     """Return what is dived now: the kit of the last entry, or all that gets wet."""
     wet = [i for i in visit.kit() if CATALOGUE[i.kind].wet]
-    last = dives.latest(visit.session, visit.locker_id)
+    last = dives.latest(visit.session, visit.locker_id, visit.own)
     on_last = set(dives.items_of(visit.session, lockers.number(last.id))) if last else set()
     return [i for i in wet if i.id in on_last] or wet
 

@@ -8,6 +8,7 @@ from bot.advice.wording import upper_first
 from bot.handle import find
 from bot.handle.acts import HAPPENED, note_act
 from bot.handle.dives import show_dives
+from bot.handle.lend import borrowed, lent_lines
 from bot.handle.region import COUNTRY, LegalDates, changed_dates, legal_dates
 from bot.handle.visit import Visit
 from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, month, part_name
@@ -259,6 +260,12 @@ def retire_item(intent: RetireItem, visit: Visit) -> Reply:
         offers = tuple(Offer(i.name, RetireItem(item_id=i.id)) for i in found)
         return Reply("Which one has left your kit?", offers=offers, data={"intent": "retire_item"})
     item = found[0]
+    if said := borrowed(item, visit):
+        return Reply(
+            f"{item.name} is not yours to take out{said}.",
+            (f"Say: {item.name} is back, to give it back.",),
+            data={"intent": "retire_item"},
+        )
     item.retired_on = visit.today
     visit.session.add(item)
     return Reply(
@@ -278,7 +285,7 @@ def show_kit(intent: ShowKit, visit: Visit) -> Reply:
     if not kit:
         return Reply(
             f"Your kit is empty. {count(total, 'dive')} logged.",
-            ("Add it like: add dry suit, plastic zip, latex seals",),
+            (*lent_lines(visit), "Add it like: add dry suit, plastic zip, latex seals"),
             offers=(Offer("Add kit", AddItem()),),
             data=data,
         )
@@ -306,9 +313,10 @@ def _kit_lines(visit: Visit) -> tuple[str, ...]:
     for item in visit.kit():
         on_it = sum(d.dives for d in dived.get(lockers.number(item.id), ()))
         lines.append(
-            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}"
+            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}{borrowed(item, visit)}"
         )
     own = [f"{w.word} = {_meaning(w)}" for w in own_words.of_locker(visit.session, visit.locker_id)]
+    lines += lent_lines(visit)
     return (*lines, *((f"Your words: {'; '.join(own)}",) if own else ()))
 
 
@@ -354,8 +362,11 @@ def _one_item(item: Item, visit: Visit) -> Reply:
     on_it = sum(d.dives for d in dives.by_item(visit.session, visit.locker_id).get(item_id, ()))
     record = care_log.of_item(visit.session, visit.locker_id, item_id)
     befell = mishaps.of_item(visit.session, visit.locker_id, item_id)
-    told = [(c.on, f"- {_done_line(c, item, visit.today)}") for c in record]
-    told += [(m.on, f"- {HAPPENED[Happening(m.happened)]} {day(m.on, visit.today)}") for m in befell]
+    told = [(c.on, f"- {_done_line(c, item, visit.today)}{visit.by(c.done_by)}") for c in record]
+    told += [
+        (m.on, f"- {HAPPENED[Happening(m.happened)]} {day(m.on, visit.today)}{visit.by(m.told_by)}")
+        for m in befell
+    ]
     lines = [line for _, line in sorted(told, key=lambda t: t[0], reverse=True)[:8]]
     notes = care_log.manuals(visit.session, visit.locker_id).get(item_id, [])
     lines += [f'- manual: "{n.text}"' for n in notes[:5]]

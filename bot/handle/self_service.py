@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 from bot.advice.substances import STUFF
 from bot.handle.calendar import send_calendar
 from bot.handle.region import COUNTRY, set_region
+from bot.handle.second_thoughts import take_back
 from bot.handle.visit import Visit
 from bot.handle.wording import count
 from bot.replies import Reply
@@ -15,32 +16,17 @@ from bot.understand.intents import (
     Help,
     Misunderstood,
     SetPreference,
-    ShareLocker,
     ShowDue,
     ShowKit,
     Undo,
 )
 from bot.understand.reader import Offer
+from scheduler.plan import refresh
 from scheduler.standing import region_of
-from store import dives, journal, lockers, own_words
+from store import dives, journal, loans, lockers, own_words, people
 from store.catalogue import CATALOGUE
+from store.people import Role
 from store.vocabulary import Units
-
-_TOUCHED = {
-    "item": "kit",
-    "dive": "dive log",
-    "dive_item": "dive log",
-    "care": "care record",
-    "mishap": "mishap",
-    "dive_import": "dives of a file",
-    "manual_note": "note from a manual",
-    "own_word": "own word",
-    "snooze": "reminder put off",
-    "trip": "trip",
-    "chat": "wish",
-    "locker": "country",
-}
-
 
 _SILENT = (
     "I still keep what is due: ask for it, and what can hurt is said when you log a dive with it.",
@@ -132,14 +118,29 @@ def _own_word(intent: SetPreference, visit: Visit) -> Reply:
     )
 
 
-def undo(_intent: Undo, visit: Visit) -> Reply:
-    """Take back what the last message of this chat changed; asked again, the one before it."""
-    entry = journal.latest(visit.session, lockers.number(visit.chat.id))
+def undo(intent: Undo, visit: Visit) -> Reply:
+    """Take back what somebody's last message in this chat changed; asked again, the one before it."""
+    chat_id = lockers.number(visit.chat.id)
     visit.takes_back = True
-    if entry is None:
-        return Reply("There is nothing to take back.", data={"intent": "undo", "undone": None})
-    touched = journal.undo(visit.session, entry, visit.now)
-    what = list(dict.fromkeys(_TOUCHED[t] for t in touched))
+    if intent.entry_id is None:
+        entry = journal.latest(visit.session, chat_id, visit.actor)
+    else:
+        entry = journal.get(visit.session, chat_id, intent.entry_id)
+    data = {"intent": "undo", "undone": None}
+    if entry is None or entry.undone_at is not None:
+        return Reply("There is nothing to take back.", data=data)
+    visit.enters(entry.locker_id or visit.locker_id)
+    if entry.actor != visit.actor and visit.role is Role.MEMBER:
+        return Reply(
+            f"That was {visit.name_of(entry.actor)}: they, or the owner, can take it back.", data=data
+        )
+    what = take_back(visit, entry)
+    if what is None:
+        return Reply(
+            "Later messages build on that one, so I left it.",
+            ("Say undo to take back the last thing first.",),
+            data=data,
+        )
     total = dives.count(visit.session, visit.locker_id)
     return Reply(
         f"Taken back: {', '.join(what)}.",
@@ -180,15 +181,6 @@ def misunderstood(intent: Misunderstood, _visit: Visit) -> Reply:
     )
 
 
-def share_locker(_intent: ShareLocker, _visit: Visit) -> Reply:
-    """Say honestly that sharing is not built yet."""
-    return Reply(
-        "Sharing a locker is not built yet: this one is yours alone.",
-        ("Until then a club or class can use one group of its own, or one terminal.",),
-        data={"intent": "share_locker", "done": False},
-    )
-
-
 def export(intent: Export, visit: Visit) -> Reply:
     """Send the calendar; of the record, say what can be had now: what the bot can show in words."""
     if intent.what != "data":
@@ -208,16 +200,25 @@ def export(intent: Export, visit: Visit) -> Reply:
 
 
 def forget_me(intent: ForgetMe, visit: Visit) -> Reply:
-    """Delete the locker with all that is in it, after a second confirmation."""
+    """Delete the locker that began with this chat, with all that is in it, after a second confirmation."""
+    visit.enters(visit.chat.locker_id)
     kit, total = visit.kit(), dives.count(visit.session, visit.locker_id)
+    others = [m.person for m in people.of_locker(visit.session, visit.locker_id) if m.person != visit.actor]
     if not intent.confirmed:
+        shared = f"{count(len(others), 'other person', 'other people')} will lose it too." if others else ""
         return Reply(
             f"This deletes everything: {count(len(kit), 'item')}, {count(total, 'dive')}, all care records, for good.",
-            ("Nothing is deleted until you tap.",),
+            ("Nothing is deleted until you tap.", *((shared,) if shared else ())),
             offers=(Offer("Delete it all", ForgetMe(confirmed=True)), Offer("Keep it", ShowKit())),
             data={"intent": "forget_me", "done": False},
         )
+    for locker_id in loans.bring_home(visit.session, visit.locker_id, visit.today):
+        refresh(visit.session, visit.chat, visit.now, locker_id=locker_id)
+    if not visit.chat.group:
+        for held in people.held(visit.session, visit.actor):
+            people.leave(visit.session, held.locker_id, visit.actor)
     lockers.forget(visit.session, visit.locker_id)
+    people.forget_strangers(visit.session, [visit.actor, *others])
     visit.forgotten = True
     return Reply(
         "Everything is deleted. If you write again, we start afresh.",

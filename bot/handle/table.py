@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from bot.handle import ask, care, dives, due, imports, kit, manual, self_service, snooze, trips
+from bot.handle import ask, care, dives, due, imports, kit, manual, self_service, share, snooze, trips
 from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.understand import intents as i
@@ -22,7 +22,7 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
     i.RecordManual: manual.record_manual,
     i.Undo: self_service.undo,
     i.SetPreference: self_service.set_preference,
-    i.ShareLocker: self_service.share_locker,
+    i.ShareLocker: share.share_locker,
     i.Export: self_service.export,
     i.ImportDives: imports.import_dives,
     i.ForgetMe: self_service.forget_me,
@@ -32,5 +32,7 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
 
 
 def handle(intent: Intent, visit: Visit) -> Reply:
-    """Answer an intent within the visit's unit of work."""
+    """Answer an intent within the visit's unit of work; who may not do it here is told who may."""
+    if not share.may(intent, visit):
+        return share.refused(visit)
     return HANDLERS[type(intent)](intent, visit)

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
 from scheduler.clock import local_date
 from scheduler.due import Due, contaminated
@@ -10,13 +11,22 @@ from scheduler.forecast import PlannedDives
 from scheduler.outlook import planned
 from scheduler.plan import refresh
 from scheduler.standing import ItemDue
-from store import care_log, items, journal, lockers, tasks
+from store import care_log, items, journal, lockers, people, tasks
 from store.engine import Session
 from store.tables import CareTask, Chat, Item
 from store.vocabulary import Units
 
 HOW_FAR_DAYS = 30
 """How far ahead a list of what is due looks when nobody said."""
+
+
+class Links(NamedTuple):
+    """Where this bot can be reached from outside. None: it cannot."""
+
+    web_url: str | None = None
+    """Its web endpoint."""
+    join: str | None = None
+    """What goes before a code to make a link of it."""
 
 
 @dataclass
@@ -26,22 +36,40 @@ class Visit:
     session: Session
     chat: Chat
     actor: str
+    """Who speaks, as `store.people` names them."""
     now: datetime
     token: Callable[[], str]
     """Makes words that nobody can guess."""
-    web_url: str | None = None
-    """Where this bot's web endpoint is reached from outside; None: it has none."""
+    links: Links = Links()  # noqa: RUF009 - a tuple of nothing
     takes_back: bool = False
     """Set by `undo`: what this message changes is not itself to be undone."""
     forgotten: bool = False
     """Set by `forget me`: the chat is gone."""
+    _entered: int | None = None
     _standing: list[ItemDue] | None = None
     _changes: int = 0
 
     @property
     def locker_id(self) -> int:
-        """Return the locker this chat opens."""
-        return self.chat.locker_id
+        """Return the locker that is worked with: of a tap the one it speaks of, else the one that is open here."""
+        return self._entered or self.chat.open_id or self.chat.locker_id
+
+    def enters(self, locker_id: int) -> bool:
+        """Work with a locker from here on; False, and nothing changes, if whoever speaks is none of its people."""
+        if people.role(self.session, locker_id, self.actor) is None:
+            return False
+        self._entered, self._standing = locker_id, None
+        return True
+
+    @property
+    def role(self) -> people.Role:
+        """Return what whoever speaks may do in this locker."""
+        return people.role(self.session, self.locker_id, self.actor) or people.Role.MEMBER
+
+    @property
+    def shared(self) -> bool:
+        """Tell whether this locker has several people."""
+        return len(people.of_locker(self.session, self.locker_id)) > 1
 
     @property
     def today(self) -> date:
@@ -53,6 +81,27 @@ class Visit:
         """Tell whether the diver wants feet and Fahrenheit."""
         return self.chat.units == Units.IMPERIAL
 
+    @property
+    def own(self) -> str | None:
+        """Say whose last word a correction means: in a shared locker one's own; None elsewhere, where there is but one."""
+        return self.actor if self.shared else None
+
+    def name_of(self, person: str) -> str:
+        """Return what somebody is called."""
+        return "you" if person == self.actor else people.names(self.session, [person])[person]
+
+    def title_of(self, locker_id: int) -> str:
+        """Return what a locker is called: its name, or else whose it is."""
+        name = lockers.locker(self.session, locker_id).name
+        if name:
+            return name
+        owner = next((m.person for m in people.of_locker(self.session, locker_id)), self.actor)
+        return "your own locker" if owner == self.actor else f"{self.name_of(owner)}'s locker"
+
+    def by(self, person: str) -> str:
+        """Say who did it, where several people work with this locker."""
+        return f", by {self.name_of(person)}" if self.shared else ""
+
     def kit(self) -> list[Item]:
         """Return the items of the locker."""
         return items.of_locker(self.session, self.locker_id)
@@ -63,7 +112,13 @@ class Visit:
         changes = journal.noted(self.session)
         if self._standing is None or self._changes != changes:
             self._standing, self._changes = (
-                refresh(self.session, self.chat, self.now, takes_back=self.takes_back),
+                refresh(
+                    self.session,
+                    self.chat,
+                    self.now,
+                    locker_id=self.locker_id,
+                    takes_back=self.takes_back,
+                ),
                 changes,
             )
         return self._standing

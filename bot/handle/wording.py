@@ -178,9 +178,9 @@ def temperature(celsius: float, imperial: bool) -> str:
     return f"{celsius * 1.8 + 32:.0f} °F" if imperial else f"{celsius:g} °C"
 
 
-def count(number: int, noun: str) -> str:
-    """Say a number of things."""
-    return f"{number} {noun}" + ("" if number == 1 else "s")
+def count(number: int, noun: str, several: str | None = None) -> str:
+    """Say a number of things; `several` where the plural takes more than an s."""
+    return f"{number} {noun if number == 1 else several or noun + 's'}"
 
 
 def listed(names: Sequence[str]) -> str:

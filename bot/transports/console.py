@@ -34,10 +34,13 @@ class ConsoleCourier:
         """Show reminders through `show`."""
         self._conversation, self._clock, self._show = conversation, clock, show
 
+    @property
+    def wires(self) -> tuple[str, ...]:
+        """Carry for the terminal alone."""
+        return (WIRE,)
+
     async def carry(self, digest: Digest) -> Failed | None:
         """Show the digest."""
-        if digest.chat.wire != WIRE:
-            return Failed(f"the terminal does not carry {digest.chat.wire}")
         reply = reminder(digest, local_date(self._clock.now(), digest.chat.zone))
         self._conversation.offer(lockers.number(digest.chat.id), reply)
         self._show(reply)

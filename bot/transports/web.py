@@ -1,6 +1,7 @@
-"""The web endpoint: the calendar feed, behind a link that nobody can guess. The only file that knows aiohttp."""
+"""The web endpoint: the calendar feed, behind a link that nobody can guess, and updates that a wire delivers."""
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from hashlib import sha256
 
 import structlog
@@ -12,17 +13,27 @@ from store import lockers
 from store.engine import Session, Store
 from store.errors import StoreError
 
+TELEGRAM_PATH = "/telegram"
 FRESH_S = 3600
 """How long a calendar program may keep what it fetched."""
 _STORE, _CLOCK = web.AppKey("store", Store), web.AppKey("clock", Clock)
+Hook = Callable[[str, bytes], Awaitable[int]]
+"""Takes the secret that came with a delivery and its body, and returns the HTTP status."""
+_SECRET = "X-Telegram-Bot-Api-Secret-Token"  # noqa: S105 - the name of a header (Bot API, setWebhook)
 log = structlog.get_logger(__name__)
 
 
-def feed(store: Store, clock: Clock) -> web.Application:
-    """Return the application; it only ever reads."""
+def application(store: Store, clock: Clock, telegram: Hook | None = None) -> web.Application:
+    """Return the application; `telegram` takes what that wire delivers."""
     app = web.Application()
     app[_STORE], app[_CLOCK] = store, clock
     app.router.add_get("/calendar/{token:[A-Za-z0-9_-]{8,64}}.ics", _calendar)
+    if telegram is not None:
+
+        async def delivered(request: web.Request) -> web.Response:
+            return web.Response(status=await telegram(request.headers.get(_SECRET, ""), await request.read()))
+
+        app.router.add_post(TELEGRAM_PATH, delivered)
     return app
 
 
@@ -53,9 +64,9 @@ def _content(session: Session, token: str, clock: Clock) -> bytes | None:
     return None if chat is None else calendar_of(session, chat, clock.now())
 
 
-async def serve(store: Store, clock: Clock, host: str, port: int, stop: asyncio.Event) -> None:
+async def serve(app: web.Application, host: str, port: int, stop: asyncio.Event) -> None:
     """Serve until `stop` is set; OSError if the address cannot be had."""
-    runner = web.AppRunner(feed(store, clock), access_log=None)
+    runner = web.AppRunner(app, access_log=None)
     await runner.setup()
     try:
         await web.TCPSite(runner, host, port).start()

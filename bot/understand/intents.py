@@ -211,6 +211,8 @@ class RecordManual(_Intent):
 
 class Undo(_Intent):
     intent: Literal["undo"] = "undo"
+    entry_id: int | None = None
+    """What to take back, from a button; None: whatever this person did last."""
 
 
 class SetPreference(_Intent):
@@ -231,7 +233,30 @@ class SetPreference(_Intent):
 
 
 class ShareLocker(_Intent):
+    """Lockers and their people. `act`: what is wanted of them; the rest is filled as the act needs it."""
+
     intent: Literal["share_locker"] = "share_locker"
+    act: Literal[
+        "invite",
+        "withdraw",
+        "join",
+        "people",
+        "choose",
+        "leave",
+        "remove",
+        "make_keeper",
+        "make_member",
+        "name",
+        "lend",
+        "give_back",
+    ] = "invite"
+    code: str | None = None
+    name: str | None = None
+    """Of a locker or its holder, as said."""
+    item: str | None = None
+    item_id: int | None = None
+    locker_id: int | None = None
+    person_id: str | None = None
 
 
 class Export(_Intent):

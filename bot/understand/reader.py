@@ -43,6 +43,7 @@ from bot.understand.quantities import SenselessError
 from bot.understand.questions import read_question
 from bot.understand.requests import read_command, read_request
 from bot.understand.rings import read_ring, read_ring_size
+from bot.understand.sharing import read_sharing
 from bot.understand.small_talk import declined, read_small_talk, thanked
 from bot.understand.text import LONGEST, words
 from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
@@ -115,8 +116,8 @@ def _unreadable(text: str, message: Message) -> Misunderstood | None:
 def _read(m: Message, context: Context) -> Intent:
     if (command := read_command(m)) is not None:
         return _read(command, context)
-    if (request := read_request(m)) is not None:
-        return request
+    if (wanted := read_sharing(m) or read_request(m)) is not None:
+        return wanted
     if isinstance(context.last, ShowDue) and _WHY_ONLY.fullmatch(m.plain):
         return context.last.model_copy(update={"why": True})
     if isinstance(context.last, Ask) and _WHY_ONLY.fullmatch(m.plain):

@@ -1,10 +1,12 @@
 """Reads requests of a few fixed words, slash commands among them: help, undo, export, calendar, forget, share."""
 
 import re
+from dataclasses import dataclass
 
 from bot.understand.intents import Export, ForgetMe, Help, Intent, ShareLocker, Undo
 from bot.understand.message import Message
 
+_LONGEST_CODE = 14
 _MOST_WORDS = 18
 """A longer message is telling something, whatever single words it holds."""
 _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
@@ -60,7 +62,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
     (
         re.compile(
-            r"\bshare\b(?! an? )|\binvite\b|^join\b"
+            r"\bshare\b(?! an? )|\binvite\b"
             r"|\b(?:let|give) (?:\w+ ){1,4}?(?:access|join|see (?:my|our) (?:locker|kit|gear))\b"
             r"|\badd (?:my )?(?:buddy|partner|student|wife|husband|friend) to (?:my|the|our) (?:locker|kit)\b"
         ),
@@ -68,26 +70,45 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
 )
 _SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
-_COMMANDS: dict[str, str] = {
-    "start": "help",
-    "due": "what is due",
-    "kit": "show kit",
-    "undo": "undo",
-    "help": "help",
-    "export": "export my data",
-    "forget": "forget me",
-    "share": "share",
-    "dives": "show my dives",
-    "trip": "trip",
-}
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A word with a slash that chat programs offer in a menu. `words` is what it stands for."""
+
+    name: str
+    words: str
+    told: str
+    """What the menu says of it; "" for one that is understood and not offered."""
+
+
+COMMANDS = (
+    Command("due", "what is due", "What falls due"),
+    Command("kit", "show kit", "Your kit"),
+    Command("dives", "show my dives", "Your dive log"),
+    Command("trip", "trip", "The planned trip and what to pack"),
+    Command("calendar", "calendar", "Due dates for your calendar"),
+    Command("lockers", "my lockers", "Open another locker"),
+    Command("share", "share", "Let somebody into this locker"),
+    Command("undo", "undo", "Take the last thing back"),
+    Command("help", "help", "What you can say"),
+    Command("start", "help", ""),
+    Command("export", "export my data", ""),
+    Command("forget", "forget me", ""),
+    Command("join", "join", ""),
+)
+_WORDS = {command.name: command.words for command in COMMANDS}
 
 
 def read_command(m: Message) -> Message | None:
     """Return what a slash command says in words; None if the message is no command."""
     if not (command := _SLASH.match(m.text)):
         return None
-    named = _COMMANDS.get(command.group(1), command.group(1))
-    return m.again(f"{named} {m.text[command.end() :].strip()}".strip())
+    name, rest = command.group(1), m.text[command.end() :].strip()
+    if name == "start" and rest:  # a link that carries a code opens with it
+        return m.again(f"join {rest}" if len(rest) <= _LONGEST_CODE else "help")
+    named = _WORDS.get(name, name)
+    return m.again(f"{named} {rest}".strip())
 
 
 def read_request(m: Message) -> Intent | None:

@@ -186,7 +186,7 @@ class Ours:
     def fire(self) -> dict[int, list[Notice]]:
         """Sweep, and claim for every chat: two units of work, both on disk when it returns."""
         assert self.store.write(lambda s: sweep(s, NOW)) == DUE
-        return self.store.write(lambda s: outbox.claim(s, NOW, DUE))
+        return self.store.write(lambda s: outbox.claim(s, NOW, DUE, ("bench",)))
 
     def firing(self) -> float:
         """Return the milliseconds of one sweep to claimed notices; each is claimed once."""
@@ -194,7 +194,7 @@ class Ours:
         took = timed(lambda: claimed.append(self.fire()))
         keys = [notice.key for notices in claimed[0].values() for notice in notices]
         assert (len(keys), len(set(keys)), len(claimed[0])) == (DUE, DUE, DUE)
-        assert self.store.write(lambda s: (sweep(s, NOW), outbox.claim(s, NOW, DUE))) == (0, {})
+        assert self.store.write(lambda s: (sweep(s, NOW), outbox.claim(s, NOW, DUE, ("bench",)))) == (0, {})
         self.rewind()
         return took
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from bot.demo import SEASON
+from store.engine import SCHEMA
 
 ADVICE = [
     "question",
@@ -346,6 +347,12 @@ def test_chat_uses_the_database_of_the_settings(run, database, monkeypatch, tmp_
 # doctor
 
 
+NO_WIRES = [
+    "ok    access: open, and no wire is on",
+    "ok    wires: none is on: set credentials to talk from a phone",
+]
+
+
 def test_doctor_on_a_sound_place_finds_all_well(run, database):
     before = path_of(database).read_bytes()
     ran = run("doctor", "--db", database)
@@ -355,10 +362,13 @@ def test_doctor_on_a_sound_place_finds_all_well(run, database):
         "ok    time zone",
         "ok    database",
         "ok    reminders",
+        "ok    access",
+        "ok    wires",
     ]
     assert ran.out.splitlines()[2:] == [
-        "ok    database: schema 0002, a row was written and taken back",
+        f"ok    database: schema {SCHEMA}, a row was written and taken back",
         "ok    reminders: none waiting",
+        *NO_WIRES,
     ]
     assert path_of(database).read_bytes() == before
 
@@ -387,7 +397,9 @@ def broken(request, tmp_path, template, monkeypatch):
         case "newer":
             shutil.copy(template, path)
             _sql(path, "UPDATE alembic_version SET version_num = '9999'")
-            reason = "the database is newer (schema 9999) than this program (schema 0002): update the program"
+            reason = (
+                f"the database is newer (schema 9999) than this program (schema {SCHEMA}): update the program"
+            )
         case "stranger":
             _sql(path, "PRAGMA journal_mode=WAL", "CREATE TABLE page (body)")
             reason = "that database belongs to another program: it holds tables but no schema version"
@@ -433,7 +445,11 @@ def test_database_that_cannot_be_used_is_refused_and_left_as_it_was(run, broken,
 def test_doctor_on_a_database_that_cannot_be_used_says_what_to_mend(run, broken):
     url, reason = broken
     ran = run("doctor", "--db", url)
-    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (2, "", [f"MEND  database: {reason}"])
+    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (
+        2,
+        "",
+        [f"MEND  database: {reason}", *NO_WIRES],
+    )
 
 
 def test_database_of_another_program_keeps_its_journal_mode(run, tmp_path):
@@ -463,7 +479,11 @@ def test_malformed_url_is_refused(run, url, command, season):
 @pytest.mark.parametrize("url", URLS)
 def test_doctor_with_a_malformed_url_says_what_to_mend(run, url):
     ran = run("doctor", "--db", url)
-    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (2, "", [f"MEND  database: {URLS[url]}"])
+    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (
+        2,
+        "",
+        [f"MEND  database: {URLS[url]}", *NO_WIRES],
+    )
 
 
 @pytest.mark.parametrize("url", ["postgresql://here:port/kit", "sqlite:///kit.db?timeout=soon"])

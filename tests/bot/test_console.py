@@ -15,10 +15,8 @@ from bot.render.text import with_buttons
 from bot.replies import Kind
 from bot.transports.console import Console, ConsoleCourier
 from scheduler.clock import SetClock, SystemClock
-from scheduler.deliver import Failed
-from scheduler.digest import Digest
 from scheduler.tick import tick
-from store import items, lockers
+from store import items, lockers, outbox
 
 SUIT = "add dry suit, plastic zip, latex seals"
 NOON = datetime.fromisoformat("2026-06-10T12:00:00+00:00")
@@ -146,11 +144,14 @@ async def test_courier_shows_a_reminder_whose_buttons_work(store, console, conve
 
 
 async def test_courier_leaves_other_wires_alone(store, conversation, clock):
-    conversation.take(Update("radio", "deck", "mara", NOON, text="help"))
-    chat = store.read(lambda s: lockers.open_chat(s, "radio", "deck", NOON))
+    for text in (SUIT, "2 dives today, salt"):
+        conversation.take(Update("radio", "deck", "mara", NOON, text=text))
+    clock.set(NOON + timedelta(hours=6))
     shown = []
-    courier = ConsoleCourier(conversation, clock, shown.append)
-    assert await courier.carry(Digest(chat, (), "")) == Failed("the terminal does not carry radio")
+    assert await tick(store, ConsoleCourier(conversation, clock, shown.append), clock) == 0
+    chat = store.read(lambda s: lockers.at_address(s, "radio", "deck"))
+    waiting = store.read(lambda s: outbox.of_chat(s, chat.id))
+    assert {(n.state, n.attempts) for n in waiting} == {("pending", 0)}
     assert shown == []
 
 

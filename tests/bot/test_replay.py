@@ -8,7 +8,10 @@ import pytest
 
 from bot.handle.table import HANDLERS
 from bot.replay import ReplayError, read_lines, replay
+from bot.replies import Reply
 from bot.understand.intents import LogDive
+from bot.understand.reader import Offer
+from store import lockers
 
 FIELDS = ["at", "chat", "kind", "text", "buttons", "files", "data"]
 SUIT = "add dry suit, plastic zip, latex seals"
@@ -190,12 +193,25 @@ def test_update_without_id_acts_each_time(wire, facts):
     assert len(facts()["dive"]) == 2
 
 
-def test_tap_seen_twice_acts_once(wire, facts):
-    _, undo = wire.say("2 dives today, salt").button_ids
-    wire.say("3 dives today, salt")
-    wire.take(tap=undo, update_id="8")
-    assert wire.take(tap=undo, update_id="8") is None
+def test_tap_seen_twice_acts_once(wire, store, facts):
+    wire.say("help")
+    chat = store.read(lambda s: lockers.at_address(s, "test", "deck"))
+    offered = Reply("How many?", offers=(Offer("Two", LogDive(dives=2)),))
+    (two,) = wire.conversation.offer(chat.id, offered)
+    wire.take(tap=two, update_id="8")
+    assert wire.take(tap=two, update_id="8") is None
     assert [d["dives"] for d in facts()["dive"]] == [2]
+    wire.take(tap=two, update_id="9")
+    assert [d["dives"] for d in facts()["dive"]] == [2, 2]
+
+
+def test_tap_on_undo_takes_back_what_its_own_message_did_once(wire, facts):
+    *_, undo = wire.say("2 dives today, salt").button_ids
+    wire.say("3 dives today, salt")
+    wire.tap(undo)
+    assert [d["dives"] for d in facts()["dive"]] == [3]
+    assert wire.tap(undo).reply.first == "There is nothing to take back."
+    assert [d["dives"] for d in facts()["dive"]] == [3]
 
 
 def test_update_that_failed_acts_when_it_comes_again(wire, facts, monkeypatch):

@@ -9,7 +9,7 @@ import icalendar
 import pytest
 
 from bot.conversation import Conversation, Update
-from bot.transports.web import serve
+from bot.transports.web import application, serve
 from scheduler.clock import SetClock
 
 TOKEN = "a-word-that-nobody-guesses-1234"
@@ -33,7 +33,7 @@ async def feed(store, talk):
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     stop, clock = asyncio.Event(), SetClock(at)
-    server = asyncio.create_task(serve(store, clock, "127.0.0.1", port, stop))
+    server = asyncio.create_task(serve(application(store, clock), "127.0.0.1", port, stop))
     async with aiohttp.ClientSession() as session:
 
         async def fetch(path, method="GET", **headers):

@@ -16,11 +16,12 @@ from scheduler.tick import tick
 from store import care_log, dives, items, journal, lockers, mishaps, outbox, tasks, trips
 from store.catalogue import ItemFacts
 from store.engine import Session, Store
-from store.tables import Care, CareTask, Chat, Dive, Item, ManualNote, Mishap, Notice, Trip
+from store.tables import Care, CareTask, Chat, Dive, Item, JournalEntry, ManualNote, Mishap, Notice, Trip
 from store.vocabulary import Happening, ItemKind, Task
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 """Two in the afternoon in Berlin, four hours before the hour of the reminders."""
+MARA = "wire:mara"
 
 
 class Kit:
@@ -41,10 +42,15 @@ class Kit:
             done = work(session)
             session.flush()
             refresh(session, lockers.chat_by_id(session, self.chat_id), now)
-            journal.keep(session, self.chat_id, "mara", "test", now)
+            journal.keep(session, self._entry("test", now))
             return done
 
         return self._store.write(unit)
+
+    def _entry(self, intent: str, at: datetime) -> JournalEntry:
+        return JournalEntry(
+            chat_id=self.chat_id, at=at, actor=MARA, locker_id=self.locker_id, intent=intent, changes=[]
+        )
 
     def wish(self, **columns: Any) -> None:
         """Set wishes of the chat."""
@@ -58,7 +64,7 @@ class Kit:
         """Add an item on a day."""
         return self.change(
             lambda s: (
-                items.add(s, self.locker_id, kind, kind.value, facts=ItemFacts(**facts), on=on, by="mara").id
+                items.add(s, self.locker_id, kind, kind.value, facts=ItemFacts(**facts), on=on, by=MARA).id
             )
         )
 
@@ -74,7 +80,7 @@ class Kit:
             dives=dives_done,
             conditions=list(conditions),
             logged_at=self._clock.now(),
-            logged_by="mara",
+            logged_by=MARA,
         )
         return self.change(lambda s: dives.add(s, row, item_ids).id)
 
@@ -94,7 +100,7 @@ class Kit:
             part=part,
             task=task,
             on=on,
-            done_by="mara",
+            done_by=MARA,
             logged_at=self._clock.now(),
             **told,
         )
@@ -107,7 +113,7 @@ class Kit:
             item_id=item_id,
             happened=happened,
             on=on,
-            told_by="mara",
+            told_by=MARA,
             logged_at=self._clock.now(),
         )
         self.change(lambda s: mishaps.add(s, row).id)
@@ -152,13 +158,13 @@ class Kit:
         """Take the last message back."""
 
         def unit(session: Session) -> None:
-            entry = journal.latest(session, self.chat_id)
+            entry = journal.latest(session, self.chat_id, MARA)
             assert entry is not None
             journal.watch(session)
             journal.undo(session, entry, self._clock.now())
             chat, now = lockers.chat_by_id(session, self.chat_id), self._clock.now()
             refresh(session, chat, now, takes_back=True)
-            journal.keep(session, self.chat_id, "mara", "undo", self._clock.now(), forget=True)
+            journal.keep(session, self._entry("undo", now), forget=True)
 
         self._store.write(unit)
 
@@ -204,6 +210,7 @@ class Courier:
     """(when, address, [(rule, stage)]) of every message, in order."""
     keys: list[str] = field(default_factory=list)
     """The key of every digest that was handed over, taken or not."""
+    wires: tuple[str, ...] = ("wire",)
 
     async def carry(self, digest: Digest) -> Failed | None:
         """Take the digest unless told otherwise."""

@@ -187,7 +187,7 @@ async def test_task_due_again_after_its_notice_was_cancelled_is_told(kit, bag, r
 
 
 async def test_more_chats_than_a_round_holds_are_all_served_at_once(open_kit, courier, ring, monkeypatch):
-    monkeypatch.setattr("scheduler.deliver.CHATS_A_ROUND", 2)
+    monkeypatch.setattr("scheduler.deliver.CHATS_AT_ONCE", 2)
     for n in range(5):
         open_kit(f"deck {n}").add(ItemKind.BAG, date(2025, 12, 10))
     assert await ring("2026-06-10T18:00+02:00") == 5

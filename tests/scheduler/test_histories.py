@@ -35,7 +35,7 @@ from store.vocabulary import (
     ZipMaterial,
 )
 
-from .conftest import Kit
+from .conftest import MARA, Kit
 
 pytestmark = pytest.mark.long
 
@@ -98,6 +98,7 @@ class Wire:
 
     clock: SetClock
     taken: list[Message] = field(default_factory=list)
+    wires: tuple[str, ...] = ("wire",)
 
     async def carry(self, digest) -> None:
         """Keep the digest."""
@@ -236,7 +237,7 @@ class History:
 
     def told(self) -> int:
         """Return the number of the newest entry of the journal, 0 if there is none."""
-        entry = self.store.read(lambda s: journal.latest(s, self.kit.chat_id))
+        entry = self.store.read(lambda s: journal.latest(s, self.kit.chat_id, MARA))
         return entry.id if entry else 0
 
     def wished(self) -> set[tuple]:

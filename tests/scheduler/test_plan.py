@@ -105,6 +105,7 @@ def test_sweep_at_the_hour_makes_the_notice(kit, clock):
         "send_at": HOUR,
         "state": "pending",
         "attempts": 0,
+        "sent_as": None,
         "lease_until": None,
         "sent_at": None,
         "error": None,

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from scheduler.care_rule import By, CareRule, Every
 from scheduler.policy import (
     AHEAD,
-    ATTEMPTS,
+    ANSWERS,
     DUE,
+    NOTICES,
     OVERDUE,
     SOONEST_REPEAT_DAYS,
     Wishes,
@@ -285,9 +286,16 @@ NOW = datetime(2026, 6, 10, 16, tzinfo=UTC)
 
 
 def test_retry_waits_twice_as_long_each_time_and_then_gives_up():
-    waits = [retry_at(n, NOW) for n in range(1, ATTEMPTS + 2)]
+    waits = [retry_at(n, NOW) for n in range(1, NOTICES.attempts + 2)]
     seconds = [None if at is None else (at - NOW).total_seconds() for at in waits]
     assert seconds == [30, 60, 120, 240, 480, 960, 1920, None, None]
+
+
+def test_retry_of_an_answer_comes_at_once_and_goes_on_for_hours():
+    waits = [retry_at(n, NOW, how=ANSWERS) for n in range(1, ANSWERS.attempts + 2)]
+    seconds = [None if at is None else (at - NOW).total_seconds() for at in waits]
+    assert seconds == [2**n for n in range(13)] + [None, None]
+    assert timedelta(hours=2) < timedelta(seconds=sum(filter(None, seconds))) < timedelta(hours=3)
 
 
 @pytest.mark.parametrize(

@@ -22,6 +22,8 @@ PATIENCE_S = 5.0
 class Bell:
     """A wire that tells when it was rung, for as long as a test listens."""
 
+    wires = ("wire",)
+
     def __init__(self, *answers):
         self.rung, self.answers = asyncio.Event(), list(answers)
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlmodel import SQLModel, select
 
-from store import lockers
+from store import lockers, people
 from store.engine import Session, Store
 from store.tables import (
     Button,
@@ -17,12 +17,16 @@ from store.tables import (
     Dive,
     DiveImport,
     DiveItem,
+    Invite,
     Item,
     JournalEntry,
+    Letter,
     ManualNote,
+    Member,
     Mishap,
     Notice,
     OwnWord,
+    Person,
     Snooze,
     Trip,
 )
@@ -45,7 +49,7 @@ def open_chat(store: Store) -> Callable[[str], Chat]:
 
 @pytest.fixture
 def everything(store: Store) -> Callable[[str], tuple[Chat, dict[str, Any]]]:
-    """Return a function that opens a chat and puts one row in every table that belongs to a locker."""
+    """Return a function that opens a chat and puts one row in every table that belongs to one locker alone."""
     return lambda address: store.write(lambda s: _fill(s, address))
 
 
@@ -70,18 +74,21 @@ def _fill(session: Session, address: str) -> tuple[Chat, dict[str, Any]]:
     chat = lockers.open_chat(session, "wire", address, NOON)
     chat.batch = 1
     locker_id, chat_id = lockers.number(chat.locker_id), lockers.number(chat.id)
-    item = Item(locker_id=locker_id, kind="bag", name=address, facts={}, added_on=TODAY, added_by=address)
-    dive = Dive(
-        locker_id=locker_id, on=TODAY, dives=1, conditions=["sand"], logged_at=NOON, logged_by=address
-    )
-    session.add_all([item, dive])
+    by = people.key("wire", address)
+    item = Item(locker_id=locker_id, kind="bag", name=address, facts={}, added_on=TODAY, added_by=by)
+    dive = Dive(locker_id=locker_id, on=TODAY, dives=1, conditions=["sand"], logged_at=NOON, logged_by=by)
+    person = Person(key=by, name=address.title(), since=NOON)
+    session.add_all([item, dive, person])
     session.flush()
     of_item = {"locker_id": locker_id, "item_id": lockers.number(item.id)}
     filed = {
+        "person": person,
+        "member": Member(locker_id=locker_id, person=by, role="owner", since=NOON),
+        "invite": Invite(code_hash=f"hash of {address}", locker_id=locker_id, made_by=by, until=NOON, left=3),
         "item": item,
         "dive": dive,
         "dive_item": DiveItem(dive_id=lockers.number(dive.id), item_id=lockers.number(item.id)),
-        "care": Care(**of_item, task="clean", on=TODAY, done_by=address, logged_at=NOON),
+        "care": Care(**of_item, task="clean", on=TODAY, done_by=by, logged_at=NOON),
         "manual_note": ManualNote(**of_item, substances=["talc"], text="talc", noted_at=NOON),
         "own_word": OwnWord(locker_id=locker_id, word="goo", substance="silicone_grease"),
         "snooze": Snooze(**of_item, part="bag_zip", rule="spray_bag_zip", until_on=TODAY),
@@ -89,9 +96,9 @@ def _fill(session: Session, address: str) -> tuple[Chat, dict[str, Any]]:
         "care_task": CareTask(
             **of_item, rule="spray_bag_zip", task="lubricate", critical=False, changed_at=NOON
         ),
-        "mishap": Mishap(**of_item, happened="flooded", on=TODAY, told_by=address, logged_at=NOON),
+        "mishap": Mishap(**of_item, happened="flooded", on=TODAY, told_by=by, logged_at=NOON),
         "dive_import": DiveImport(
-            locker_id=locker_id, name="log.csv", content={}, answers={}, sent_at=NOON, sent_by=address
+            locker_id=locker_id, name="log.csv", content={}, answers={}, sent_at=NOON, sent_by=by
         ),
         "notice": Notice(
             **of_item,
@@ -104,7 +111,10 @@ def _fill(session: Session, address: str) -> tuple[Chat, dict[str, Any]]:
             send_at=NOON,
         ),
         "button": Button(id=address, chat_id=chat_id, batch=1, place=0, label="Done", intent={}),
-        "journal_entry": JournalEntry(chat_id=chat_id, at=NOON, actor=address, intent="x", changes=[]),
+        "journal_entry": JournalEntry(
+            chat_id=chat_id, at=NOON, actor=by, locker_id=locker_id, intent="x", changes=[]
+        ),
+        "letter": Letter(wire="wire", address=address, body={"text": address}, send_at=NOON),
     }
     session.add_all(filed.values())
     session.flush()

@@ -11,17 +11,25 @@ from store.vocabulary import ItemKind
 
 TODAY = date(2026, 6, 10)
 FACTS = (Item, Dive, DiveItem, Care, ManualNote, Snooze, Trip, Chat, Locker)
+MARA = "wire:mara"
+
+
+def entry_of(chat, at, actor=MARA):
+    """Return an entry of a chat that works with its own locker."""
+    return JournalEntry(
+        chat_id=chat.id, at=at, actor=actor, locker_id=chat.locker_id, intent="test", changes=[]
+    )
 
 
 @pytest.fixture
 def message(store, noon):
-    """Return a function that does some work as one message of a chat; it tells whether anything changed."""
+    """Return a function that does some work as one message of a chat; it returns what can be taken back."""
 
     def run(chat, work, *, forget=False):
         def unit(session):
             journal.watch(session)
             work(session)
-            return journal.keep(session, chat.id, "mara", "test", noon, forget=forget)
+            return journal.keep(session, entry_of(chat, noon), forget=forget)
 
         return store.write(unit)
 
@@ -30,11 +38,11 @@ def message(store, noon):
 
 @pytest.fixture
 def take_back(store, noon):
-    """Return a function that undoes the newest message of a chat; it returns the tables touched."""
+    """Return a function that undoes the newest message of a person in a chat; it returns the tables touched."""
 
-    def run(chat):
+    def run(chat, actor=MARA):
         def unit(session):
-            entry = journal.latest(session, chat.id)
+            entry = journal.latest(session, chat.id, actor)
             return journal.undo(session, entry, noon + timedelta(minutes=1)) if entry else None
 
         return store.write(unit)
@@ -59,7 +67,7 @@ def change_all(session, filed):
         "imperial",
     )
     new = {
-        Locker: {"region": "DE"},
+        Locker: {"region": "DE", "name": "Harbour"},
         Item: {"name": "box", "kind": "mask", "facts": {"o2_fraction": 0.5}, "retired_on": TODAY},
         Dive: {
             "on": date(2024, 2, 29),
@@ -93,13 +101,13 @@ def test_undo_of_added_rows_removes_exactly_those(everything, open_chat, facts, 
     before = facts()
 
     def add_one_of_each(session):
-        item = items.add(session, chat.locker_id, ItemKind.BAG, "bag", facts=ItemFacts(), on=TODAY, by="mara")
+        item = items.add(session, chat.locker_id, ItemKind.BAG, "bag", facts=ItemFacts(), on=TODAY, by=MARA)
         dive = Dive(
-            locker_id=chat.locker_id, on=TODAY, dives=1, conditions=[], logged_at=noon, logged_by="mara"
+            locker_id=chat.locker_id, on=TODAY, dives=1, conditions=[], logged_at=noon, logged_by=MARA
         )
         dives.add(session, dive, [item.id])
         of_item = {"locker_id": chat.locker_id, "item_id": item.id}
-        session.add(Care(**of_item, task="clean", on=TODAY, done_by="mara", logged_at=noon))
+        session.add(Care(**of_item, task="clean", on=TODAY, done_by=MARA, logged_at=noon))
         session.add(ManualNote(**of_item, text="dry", noted_at=noon))
         session.add(Snooze(**of_item, rule="rinse", until_on=TODAY))
         session.add(Trip(locker_id=chat.locker_id, from_on=TODAY, to_on=TODAY))
@@ -163,7 +171,7 @@ def test_undo_of_changed_items_of_a_dive_restores_the_links(everything, facts, m
 
     def swap(session):
         other = items.add(
-            session, chat.locker_id, ItemKind.MASK, "mask", facts=ItemFacts(), on=TODAY, by="mara"
+            session, chat.locker_id, ItemKind.MASK, "mask", facts=ItemFacts(), on=TODAY, by=MARA
         )
         dives.set_items(session, session.get_one(Dive, filed["dive"].id), [other.id])
 
@@ -237,21 +245,27 @@ def test_undo_of_a_row_that_has_gone_since_skips_it(everything, store, facts, me
     assert facts() == before
 
 
-def test_latest_entry_is_of_this_chat_only(everything, store, message):
+def test_latest_entry_is_of_this_chat_and_person_only(everything, store, message):
     (deck, filed), (boat, _) = everything("deck"), everything("boat")
 
     def rename(session):
         session.get_one(Item, filed["item"].id).name = "renamed"
 
     message(deck, rename)
-    newest = store.read(lambda s: (journal.latest(s, deck.id), journal.latest(s, boat.id)))
-    assert [(entry.chat_id, entry.intent) for entry in newest] == [(deck.id, "test"), (boat.id, "x")]
+    asked = ((deck.id, MARA), (deck.id, "wire:deck"), (boat.id, "wire:boat"))
+    newest = store.read(lambda s: [journal.latest(s, *of) for of in asked])
+    assert [(entry.chat_id, entry.intent) for entry in newest] == [
+        (deck.id, "test"),
+        (deck.id, "x"),
+        (boat.id, "x"),
+    ]
+    assert store.read(lambda s: journal.latest(s, boat.id, MARA)) is None
 
 
 def test_latest_entry_after_everything_was_undone_is_none(everything, store, take_back):
     chat, _ = everything("deck")
-    assert take_back(chat) == []
-    assert store.read(lambda s: journal.latest(s, chat.id)) is None
+    assert take_back(chat, "wire:deck") == []
+    assert store.read(lambda s: journal.latest(s, chat.id, "wire:deck")) is None
 
 
 def test_message_that_changes_nothing_leaves_no_entry(everything, rows, message):
@@ -267,15 +281,16 @@ def test_message_that_changes_nothing_leaves_no_entry(everything, rows, message)
     assert rows(JournalEntry) == before
 
 
-def test_message_that_is_not_to_be_undone_leaves_no_entry_but_tells(everything, rows, message):
+def test_message_that_is_not_to_be_undone_changes_facts_and_leaves_no_entry(everything, rows, message):
     chat, filed = everything("deck")
     before = rows(JournalEntry)
 
     def rename(session):
         session.get_one(Item, filed["item"].id).name = "renamed"
 
-    assert message(chat, rename, forget=True)
+    assert message(chat, rename, forget=True) is None
     assert rows(JournalEntry) == before
+    assert [row["name"] for row in rows(Item)] == ["renamed"]
 
 
 def test_state_of_delivery_is_nobody_s_to_undo(open_chat, noon, message):
@@ -293,7 +308,7 @@ def test_session_after_keep_is_no_longer_watched(store, open_chat, noon):
 
     def unit(session):
         journal.watch(session)
-        journal.keep(session, chat.id, "mara", "test", noon)
+        journal.keep(session, entry_of(chat, noon))
         lockers.chat_by_id(session, chat.id).digest_at = f"{time(6):%H:%M}"
         session.flush()
         return dict(session.info)

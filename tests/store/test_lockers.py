@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from store import buttons, care_log, dives, items, lockers, outbox, tasks, trips
-from store.tables import Chat, Item, SeenUpdate
+from store import buttons, care_log, dives, items, letters, lockers, outbox, people, tasks, trips
+from store.tables import Button, Chat, Item, JournalEntry, Letter, SeenUpdate
 
 
 def test_chat_that_speaks_first_gets_a_locker_of_its_own(open_chat, noon):
@@ -15,6 +15,9 @@ def test_chat_that_speaks_first_gets_a_locker_of_its_own(open_chat, noon):
         "wire": "wire",
         "address": "deck",
         "locker_id": 1,
+        "open_id": None,
+        "group": False,
+        "topic": None,
         "zone": "UTC",
         "digest_at": "18:00",
         "quiet_from": "22:00",
@@ -62,6 +65,11 @@ LISTS = {
     "buttons": lambda s, chat, _: buttons.latest(s, lockers.chat_by_id(s, chat.id)),
     "labelled": lambda s, chat, _: [buttons.labelled(s, chat.id, "Done")],
     "notices": lambda s, chat, _: outbox.of_chat(s, chat.id),
+    "people": lambda s, chat, _: people.of_locker(s, chat.locker_id),
+    "lockers of a person": lambda s, _, filed: people.held(s, filed["person"].key),
+    "letters": lambda s, chat, filed: [
+        x for x in letters.waiting(s, chat.wire, filed["letter"].send_at, 9) if x.address == chat.address
+    ],
 }
 
 
@@ -140,8 +148,14 @@ def test_forget_deletes_every_row_of_the_locker_and_of_no_other(store, everythin
     before = rows()
     chat, _ = everything("deck")
     grown = {name for name, some in rows().items() if len(some) > len(before[name])}
-    assert grown == set(before) - {"seen_update"}  # an update's id names nobody
+    of_several = {"seen_update", "wire_state", "loan"}  # an update's id names nobody; loans: test_loans.py
+    assert grown == set(before) - of_several
     store.write(lambda s: lockers.forget(s, chat.locker_id))
+    left = {name: some for name, some in rows().items() if some != before[name]}
+    assert {name: [row["key"] for row in some] for name, some in left.items()} == {
+        "person": ["wire:boat", "wire:deck"]
+    }  # who may be in other lockers
+    store.write(lambda s: people.forget_strangers(s, ["wire:boat", "wire:deck"]))
     assert rows() == before
 
 
@@ -150,13 +164,13 @@ def test_forget_deletes_every_chat_that_opened_the_locker(store, everything, row
     store.write(
         lambda s: s.add(Chat(wire="wire", address="tablet", locker_id=chat.locker_id, created_at=noon))
     )
-    store.write(lambda s: lockers.forget(s, chat.locker_id))
+    store.write(lambda s: (lockers.forget(s, chat.locker_id), people.forget_strangers(s, ["wire:deck"])))
     assert {name: some for name, some in rows().items() if some} == {}
 
 
 def test_chat_that_was_forgotten_starts_afresh(store, everything):
     chat, _ = everything("deck")
-    store.write(lambda s: lockers.forget(s, chat.locker_id))
+    store.write(lambda s: (lockers.forget(s, chat.locker_id), people.forget_strangers(s, ["wire:deck"])))
     again, _ = everything("deck")
     assert store.read(lambda s: len(items.of_locker(s, again.locker_id))) == 1
 
@@ -180,3 +194,159 @@ def test_update_of_a_unit_that_failed_was_not_seen(store, noon):
 def test_number_of_a_row_not_stored_is_refused():
     with pytest.raises(ValueError, match="not been stored"):
         lockers.number(None)
+
+
+# --- muted and moved ---------------------------------------------------------------------------------------------------
+
+
+def at_address(store, address, wire="wire"):
+    return store.read(lambda s: lockers.at_address(s, wire, address))
+
+
+def test_chat_muted_keeps_the_first_instant_until_it_speaks_again(store, open_chat, noon):
+    open_chat("deck")
+    seen = [at_address(store, "deck").muted_at]
+    for hours in (1, 2):
+        at = noon + timedelta(hours=hours)
+        store.write(lambda s, at=at: lockers.mute(s, "wire", "deck", at))
+        seen.append(at_address(store, "deck").muted_at)
+    open_chat("deck")
+    seen.append(at_address(store, "deck").muted_at)
+    assert seen == [None, noon + timedelta(hours=1), noon + timedelta(hours=1), None]
+
+
+def test_mute_is_of_one_chat_on_one_wire(store, open_chat, rows, noon):
+    open_chat("deck")
+    open_chat("boat")
+    store.write(lambda s: lockers.open_chat(s, "other wire", "deck", noon))
+    store.write(lambda s: lockers.mute(s, "wire", "deck", noon))
+    store.write(lambda s: lockers.mute(s, "wire", "nowhere", noon))
+    muted = {(c["wire"], c["address"]): c["muted_at"] is not None for c in rows(Chat)}
+    assert muted == {("wire", "deck"): True, ("wire", "boat"): False, ("other wire", "deck"): False}
+
+
+def test_chat_is_of_a_group_and_a_topic_as_it_was_spoken_to_last(store, noon):
+    for group, topic in ((True, "7"), (True, "8"), (False, None)):
+        store.write(lambda s, g=group, t=topic: lockers.open_chat(s, "wire", "deck", noon, group=g, topic=t))
+        chat = at_address(store, "deck")
+        assert (chat.group, chat.topic) == (group, topic)
+
+
+@pytest.mark.parametrize(
+    ("address", "wire", "after", "found"),
+    [
+        ("boat", "wire", 1, True),
+        ("boat", "wire", 0, False),
+        ("boat", "wire", -1, False),
+        ("deck", "wire", 1, False),
+        ("boat", "other wire", 1, False),
+    ],
+    ids=["held", "just over", "long over", "the chat itself", "another wire"],
+)
+def test_others_held_tells_of_other_chats_of_the_wire_in_a_hold(
+    store, open_chat, noon, address, wire, after, found
+):
+    open_chat("deck")
+    store.write(
+        lambda s: setattr(
+            lockers.open_chat(s, wire, address, noon), "hold_until", noon + timedelta(seconds=after)
+        )
+    )
+    assert store.read(lambda s: lockers.others_held(s, "wire", "deck", noon)) is found
+
+
+def test_chat_that_moved_takes_everything_and_its_letters_along(store, everything, rows):
+    chat, _ = everything("deck")
+    everything("boat")
+    before = rows()
+    store.write(lambda s: lockers.move_chat(s, "wire", "deck", "pier"))
+    after = rows()
+    assert (at_address(store, "pier").id, at_address(store, "deck")) == (chat.id, None)
+    changed = {name for name in after if after[name] != before[name]}
+    assert changed == {"chat", "letter"}
+    assert sorted(row["address"] for row in after["letter"]) == ["boat", "pier"]
+
+
+def test_chat_that_moved_to_where_somebody_spoke_already_takes_its_place_if_that_is_empty(
+    store, everything, open_chat, noon, rows
+):
+    chat, _ = everything("deck")
+    before = rows()
+    newer = open_chat("pier")
+    store.write(
+        lambda s: (
+            people.meet(s, "wire:deck", "Deck", noon),
+            people.join(s, newer.locker_id, "wire:deck", noon),
+            s.add(Letter(wire="wire", address="pier", body={}, send_at=noon)),
+        )
+    )
+    store.write(lambda s: lockers.move_chat(s, "wire", "deck", "pier"))
+    assert (at_address(store, "pier").id, at_address(store, "deck")) == (chat.id, None)
+    after = rows()
+    assert {name for name in after if after[name] != before[name]} == {"chat", "letter"}
+    assert [len(after[name]) for name in ("chat", "letter", "locker", "member")] == [1, 2, 1, 1]
+    assert [(row["address"], row["body"]) for row in after["letter"]] == [
+        ("pier", {"text": "deck"}),
+        ("pier", {}),
+    ]
+
+
+def test_chat_that_moved_to_where_others_keep_kit_is_muted_and_nothing_is_lost(store, everything, rows):
+    everything("deck")
+    everything("boat")
+    before = rows()
+    store.write(lambda s: lockers.move_chat(s, "wire", "deck", "boat"))
+    after = rows()
+    assert {name for name in after if after[name] != before[name]} == {"chat", "letter"}
+    assert [row["address"] for row in after["letter"]] == ["boat", "boat"]
+    assert at_address(store, "deck").muted_at is not None
+    assert at_address(store, "boat").muted_at is None
+
+
+@pytest.mark.parametrize(("address", "to"), [("deck", "deck"), ("nowhere", "pier"), ("nowhere", "deck")])
+def test_move_of_nothing_to_nowhere_changes_nothing(store, everything, rows, address, to):
+    everything("deck")
+    before = rows()
+    store.write(lambda s: lockers.move_chat(s, "wire", address, to))
+    assert rows() == before
+
+
+def test_move_is_of_one_wire(store, open_chat, noon):
+    open_chat("deck")
+    store.write(lambda s: lockers.open_chat(s, "other wire", "deck", noon))
+    store.write(lambda s: lockers.move_chat(s, "other wire", "deck", "pier"))
+    found = [at_address(store, a, w) is not None for w in ("wire", "other wire") for a in ("deck", "pier")]
+    assert found == [True, False, False, True]
+
+
+def test_locker_forgotten_is_no_longer_open_anywhere(store, open_chat):
+    deck, boat = open_chat("deck"), open_chat("boat")
+    store.write(lambda s: setattr(lockers.chat_by_id(s, boat.id), "open_id", deck.locker_id))
+    store.write(lambda s: lockers.forget(s, deck.locker_id))
+    assert (at_address(store, "boat").open_id, at_address(store, "boat").locker_id) == (None, boat.locker_id)
+
+
+def test_locker_forgotten_takes_buttons_and_journal_of_it_in_other_chats(store, open_chat, noon, rows):
+    """Someone worked with it from a chat of their own."""
+    deck, boat = open_chat("deck"), open_chat("boat")
+
+    def work(session):
+        for n, locker_id in enumerate((deck.locker_id, None)):
+            button = Button(id=str(n), chat_id=boat.id, batch=1, place=n, label="x", intent={})
+            button.locker_id = locker_id
+            session.add(button)
+            session.add(
+                JournalEntry(
+                    chat_id=boat.id,
+                    at=noon,
+                    actor="wire:ilka",
+                    locker_id=locker_id or boat.locker_id,
+                    intent="x",
+                    changes=[],
+                )
+            )
+
+    store.write(work)
+    store.write(lambda s: lockers.forget(s, deck.locker_id))
+    assert [b["id"] for b in rows(Button)] == ["1"]
+    assert [e["locker_id"] for e in rows(JournalEntry)] == [boat.locker_id]

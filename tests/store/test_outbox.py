@@ -37,10 +37,10 @@ def queue(store, noon):
 def claim(store):
     """Return a function that claims as a worker does: {address: [keys]}."""
 
-    def run(now, chats=50):
+    def run(now, chats=50, wires=("wire",)):
         def unit(session):
             outbox.release_expired(session, now)
-            return outbox.claim(session, now, chats)
+            return outbox.claim(session, now, chats, wires)
 
         return store.write(unit)
 

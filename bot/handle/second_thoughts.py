@@ -1,0 +1,85 @@
+"""A message that was edited or deleted after it acted: what it did is taken back first."""
+
+from dataclasses import dataclass
+
+from bot.handle.visit import Visit
+from bot.replies import Reply
+from bot.updates import Update
+from scheduler.plan import refresh
+from store import journal, lockers, tasks
+from store.tables import JournalEntry
+
+TOUCHED = {
+    "item": "kit",
+    "dive": "dive log",
+    "dive_item": "dive log",
+    "care": "care record",
+    "mishap": "mishap",
+    "dive_import": "dives of a file",
+    "manual_note": "note from a manual",
+    "own_word": "own word",
+    "snooze": "reminder put off",
+    "trip": "trip",
+    "loan": "loan",
+    "chat": "wish",
+    "locker": "locker",
+}
+"""What a diver calls the tables."""
+
+
+def take_back(visit: Visit, entry: JournalEntry) -> list[str] | None:
+    """Take an entry back and return what it touched, in words; None if later entries build on it and it stays."""
+    touched = journal.lockers_of(visit.session, entry)
+    gone = any(not lockers.exists(visit.session, locker_id) for locker_id in touched)
+    if gone or journal.built_on(visit.session, entry) is not None:
+        return None
+    tables = journal.undo(visit.session, entry, visit.now)
+    tasks.drop_of_items(visit.session, journal.moved(entry))
+    for locker_id in touched:
+        refresh(visit.session, visit.chat, visit.now, locker_id=locker_id, takes_back=True)
+    return list(dict.fromkeys(TOUCHED[t] for t in tables))
+
+
+@dataclass(frozen=True, slots=True)
+class Thought:
+    """What became of an edit or deletion. `ends`: there is nothing more to do, and `reply` is all there is to say."""
+
+    ends: bool = False
+    reply: Reply | None = None
+    corrects: bool = False
+    """Something was taken back, and the new words take its place."""
+
+
+def second_thought(visit: Visit, update: Update, said: str | None) -> Thought:
+    """Take back what an edited or deleted message did. `said` is the hash of its new words.
+
+    Nobody changes another's message, and an edit that leaves the words alone is none.
+    """
+    if update.message is None or not (update.edits or update.taken_back):
+        return Thought()
+    of_it = journal.of_message(visit.session, lockers.number(visit.chat.id), update.message)
+    own = [entry for entry in of_it if entry.actor == visit.actor]
+    standing = [entry for entry in own if entry.undone_at is None]
+    unchanged = bool(own) and own[0].said == said
+    if (of_it and not own) or (update.edits and unchanged) or (update.taken_back and not standing):
+        return Thought(ends=True)
+    words: list[str] = []
+    for entry in standing:
+        undone = take_back(visit, entry)
+        if undone is None:
+            return Thought(ends=True, reply=_stands(edited=update.edits))
+        words += undone
+    if update.edits:
+        return Thought(corrects=bool(standing))
+    told = ", ".join(dict.fromkeys(words))
+    reply = Reply(f"Taken back with your message: {told}.", data={"intent": "undo"})
+    return Thought(ends=True, reply=reply)
+
+
+def _stands(*, edited: bool) -> Reply:
+    what = "your edit" if edited else "the deletion"
+    return Reply(
+        f"I left things as they were: later messages build on that one, so {what} came too late.",
+        ("Say undo to take back the last thing, or tell me what is right.",),
+        data={"intent": "undo", "undone": None},
+    )

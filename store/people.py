@@ -1,0 +1,160 @@
+"""Who writes: people on wires, the lockers they may work with, and the codes that let them in."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from hashlib import sha256
+
+from sqlmodel import Session, col, delete, select
+
+from store.tables import Chat, Invite, Locker, Member, Person
+
+INVITE_DAYS = 7
+INVITED_AT_MOST = 30
+"""People whom one code lets in: a class with its helpers."""
+_UNAMBIGUOUS = str.maketrans({"O": "0", "I": "1", "L": "1"})
+
+
+class Role(StrEnum):
+    """What a person may do in a locker: members log and record care; keepers may remove and export too."""
+
+    OWNER = "owner"
+    KEEPER = "keeper"
+    MEMBER = "member"
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A locker as one of its people sees it."""
+
+    locker_id: int
+    name: str
+    role: Role
+    chat: Chat | None
+    """The chat it began with; None if that is gone."""
+
+
+def key(wire: str, address: str) -> str:
+    """Name a person of a wire."""
+    return f"{wire}:{address}"
+
+
+def meet(session: Session, person: str, name: str, now: datetime) -> Person:
+    """Return the person, noted the first time and named as the wire names them now."""
+    row = session.get(Person, person) or Person(key=person, since=now)
+    if row.name != (name or row.name) or row not in session:
+        row.name = name or row.name
+        session.add(row)
+        session.flush()
+    return row
+
+
+def find(session: Session, person: str) -> Person | None:
+    """Return the person, None if never met."""
+    return session.get(Person, person)
+
+
+def names(session: Session, people: Iterable[str]) -> dict[str, str]:
+    """Return what each person is called: the wire's name for them, or else their address."""
+    wanted = set(people)
+    known = dict(session.exec(select(Person.key, Person.name).where(col(Person.key).in_(wanted))).all())
+    return {person: known.get(person) or person.partition(":")[2] or person for person in wanted}
+
+
+def role(session: Session, locker_id: int, person: str) -> Role | None:
+    """Return what a person may do in a locker, None for a stranger."""
+    row = session.get(Member, (locker_id, person))
+    return Role(row.role) if row else None
+
+
+def of_locker(session: Session, locker_id: int) -> list[Member]:
+    """Return the people of a locker, the owner first, then as they came."""
+    rows = session.exec(select(Member).where(Member.locker_id == locker_id)).all()
+    order = list(Role)
+    return sorted(rows, key=lambda m: (order.index(Role(m.role)), m.since, m.person))
+
+
+def join(session: Session, locker_id: int, person: str, now: datetime) -> Role:
+    """Let a person in and return the role: the first becomes the owner, who was in stays what they were."""
+    if known := role(session, locker_id, person):
+        return known
+    first = session.exec(select(Member).where(Member.locker_id == locker_id).limit(1)).first() is None
+    given = Role.OWNER if first else Role.MEMBER
+    session.add(Member(locker_id=locker_id, person=person, role=given, since=now))
+    session.flush()
+    return given
+
+
+def set_role(session: Session, locker_id: int, person: str, given: Role) -> None:
+    """Give a member another role."""
+    row = session.get_one(Member, (locker_id, person))
+    row.role = given
+    session.add(row)
+    session.flush()
+
+
+def leave(session: Session, locker_id: int, person: str) -> None:
+    """Take a person out of a locker."""
+    here = (col(Member.locker_id) == locker_id, col(Member.person) == person)
+    session.exec(delete(Member).where(*here))
+
+
+def held(session: Session, person: str) -> list[Held]:
+    """Return the lockers that a person may work with, in the order of joining."""
+    query = (
+        select(Member, Locker)
+        .join(Locker, col(Locker.id) == Member.locker_id)
+        .where(Member.person == person)
+        .order_by(col(Member.since), col(Member.locker_id))
+    )
+    return [
+        Held(m.locker_id, locker.name, Role(m.role), _first_chat(session, m.locker_id))
+        for m, locker in session.exec(query)
+    ]
+
+
+def _first_chat(session: Session, locker_id: int) -> Chat | None:
+    query = select(Chat).where(Chat.locker_id == locker_id).order_by(col(Chat.id))
+    return session.exec(query.limit(1)).first()
+
+
+def _hash(code: str) -> str:
+    """Return the hash of a code as somebody may type it: case, dashes and look-alike letters do not matter."""
+    plain = "".join(c for c in code.upper() if c.isalnum()).translate(_UNAMBIGUOUS)
+    return sha256(plain.encode()).hexdigest()
+
+
+def invite(session: Session, locker_id: int, code: str, person: str, now: datetime) -> datetime:
+    """Make a code valid for a locker and return until when; the codes before it end."""
+    withdraw(session, locker_id)
+    until = now + timedelta(days=INVITE_DAYS)
+    session.add(
+        Invite(code_hash=_hash(code), locker_id=locker_id, made_by=person, until=until, left=INVITED_AT_MOST)
+    )
+    session.flush()
+    return until
+
+
+def withdraw(session: Session, locker_id: int) -> None:
+    """End the codes of a locker."""
+    session.exec(delete(Invite).where(col(Invite.locker_id) == locker_id))
+
+
+def invited(session: Session, code: str, now: datetime) -> Invite | None:
+    """Return the invitation of a code, None if it is wrong, over or used up."""
+    row = session.get(Invite, _hash(code))
+    return row if row is not None and row.until > now and row.left > 0 else None
+
+
+def use(session: Session, invitation: Invite) -> None:
+    """Count one person let in."""
+    invitation.left -= 1
+    session.add(invitation)
+
+
+def forget_strangers(session: Session, people: Iterable[str]) -> None:
+    """Delete those of some people who have no locker left."""
+    wanted = set(people)
+    kept = set(session.exec(select(Member.person).where(col(Member.person).in_(wanted))))
+    session.exec(delete(Person).where(col(Person.key).in_(wanted - kept)))
