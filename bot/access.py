@@ -11,6 +11,8 @@ from store.engine import Session
 
 AT_ONCE, WITHIN_S = 40, 60.0
 """Messages of one person: what a boat without signal sends when it comes back into reach is let through."""
+ASIDES = 200
+"""Questions in passing: one is asked with each letter typed."""
 WRONG_CODES, WRONG_WITHIN_S = 5, 3600.0
 _MOST_WATCHED = 10_000
 

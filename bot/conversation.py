@@ -7,12 +7,12 @@ from hashlib import sha256
 
 import structlog
 
-from bot.access import WRONG_CODES, WRONG_WITHIN_S, Access, Patience
+from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
 from bot.advice.question import PartRef
 from bot.handle.imports import receive
 from bot.handle.second_thoughts import second_thought
-from bot.handle.share import not_admitted, not_yours
+from bot.handle.share import not_admitted, not_one_of_them, not_yours
 from bot.handle.table import handle
 from bot.handle.visit import Links, Visit
 from bot.post import post_answering
@@ -63,6 +63,7 @@ class Conversation:
         self._token = token
         self._web_url = web_url
         self._access, self._patience = access or Access(), patience
+        self._asides = Patience(ASIDES)
         self._guesses = Patience(WRONG_CODES, WRONG_WITHIN_S)
         self._join_links: dict[str, str] = {}
 
@@ -76,7 +77,7 @@ class Conversation:
         if self._patience is not None and (wait_s := self._patience.spend(who)):
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
         try:
-            log_file = read_log(*update.file) if update.file is not None else None
+            log_file = read_log(*update.file) if update.file is not None and self._hears(update) else None
             return self._store.write(lambda session: self._unit(session, update, log_file))
         except LogFileError as error:
             reply = Reply(
@@ -108,10 +109,16 @@ class Conversation:
 
         return self._store.write(work)
 
+    def _hears(self, update: Update) -> bool:
+        """Tell whether somebody may write at all: a stranger's file is not even read."""
+        return self._store.read(lambda session: self._access.admits(session, update))
+
     def quick(self, asked: Update) -> Reply | None:
         """Answer a question in passing, without a locker; None if it names nothing of the trade or the asker may not."""
+        if self._asides.spend(people.key(asked.wire, asked.actor)):
+            return None
         intent = understand_question(asked.text or "", asked.at.date())
-        if not isinstance(intent, Ask) or not self._store.read(lambda s: self._access.admits(s, asked)):
+        if not isinstance(intent, Ask) or not self._hears(asked):
             return None
         advice = answer(intent.question)
         choices = tuple(f"- {choice.label}" for choice in advice.choices)
@@ -131,11 +138,11 @@ class Conversation:
         self._store.write(lambda session: lockers.move_chat(session, wire, chat, to))
 
     def parted(self, wire: str, chat: str, actor: str) -> None:
-        """Note that somebody left a group: its locker is no longer theirs to see; an owner stays that."""
+        """Note that somebody left a group: its locker is no longer theirs to see."""
 
         def work(session: Session) -> None:
             row, who = lockers.at_address(session, wire, chat), people.key(wire, actor)
-            if row is not None and people.role(session, row.locker_id, who) not in {None, people.Role.OWNER}:
+            if row is not None and row.group and people.role(session, row.locker_id, who) is not None:
                 people.leave(session, row.locker_id, who)
 
         self._store.write(work)
@@ -179,7 +186,11 @@ class Conversation:
         if self._begins_nothing(session, update):
             return None
         chat = self._open(session, update, who)
-        visit = Visit(session, chat, who, update.at, self._token, self._links(update.wire))
+        visit = Visit(
+            session, chat, who, update.at, self._token, self._links(update.wire), update.received or update.at
+        )
+        if people.role(session, chat.locker_id, who) is None and not self._brings_a_code(session, update):
+            return Answer(not_one_of_them(visit))
         said = _hash(update.text) if update.text is not None and update.message is not None else None
         thought = second_thought(visit, update, said)
         if thought.ends:
@@ -206,7 +217,7 @@ class Conversation:
             forget=visit.takes_back,
         )
         if isinstance(intent, Ask):
-            chat.last_intent = dump(intent)
+            chat.last_intent = {"by": who, "asked": dump(intent)}
             session.add(chat)
         if thought.corrects:
             reply = replace(reply, first=f"Corrected. {reply.first}")
@@ -228,7 +239,11 @@ class Conversation:
         chat = lockers.open_chat(
             session, update.wire, update.chat, update.at, group=update.group, topic=update.topic
         )
-        people.join(session, chat.locker_id, who, update.at)
+        strict = (
+            update.by_post and not chat.group
+        )  # a wire with people of its own, a chat that began between two
+        if not strict or not people.of_locker(session, chat.locker_id):
+            people.join(session, chat.locker_id, who, update.at)
         if chat.open_id is not None and people.role(session, chat.open_id, who) is None:
             chat.open_id = None
             session.add(chat)
@@ -245,7 +260,7 @@ class Conversation:
         who = people.key(update.wire, update.actor)
         if update.group or not isinstance(read, ShareLocker) or read.code is None or self._guesses.spent(who):
             return False
-        if people.invited(session, read.code, update.at) is not None:
+        if people.invited(session, read.code, update.received or update.at) is not None:
             return True
         self._guesses.spend(who)
         return False
@@ -285,13 +300,19 @@ class Conversation:
 
     def _read(self, visit: Visit, text: str) -> Intent:
         session, chat = visit.session, visit.chat
+        shown = buttons.latest(session, chat)
+        offers = tuple(Offer(b.label, _typed(load(b.intent))) for b in shown)
         context = Context(
-            offers=tuple(Offer(b.label, _typed(load(b.intent))) for b in buttons.latest(session, chat)),
+            offers=offers,
             own=tuple(_meaning(w) for w in own_words.of_locker(session, visit.locker_id)),
             names=tuple(i.name for i in items.of_locker(session, visit.locker_id)),
-            last=load(chat.last_intent) if chat.last_intent else None,
+            last=_asked_before(chat, visit.actor),
         )
-        return understand(text, visit.today, context)
+        meant = understand(text, visit.today, context)
+        for button, offer in zip(shown, offers, strict=True):
+            if meant is offer.intent:  # typed in place of a tap: it speaks of the locker of the button
+                visit.enters(button.locker_id or chat.locker_id)
+        return meant
 
     def _show(
         self, session: Session, visit: Visit, reply: Reply, done: JournalEntry | None
@@ -310,6 +331,12 @@ class Conversation:
 def _meaning(row: OwnWord) -> OwnMeaning:
     part = PartRef(item=ItemKind(row.kind), part=row.part) if row.kind and row.part else None
     return OwnMeaning(row.word, Substance(row.substance) if row.substance else None, part)
+
+
+def _asked_before(chat: Chat, who: str) -> Intent | None:
+    """Return the question last answered here, if it was this person's: nobody goes on about another's."""
+    last = chat.last_intent or {}
+    return load(last["asked"]) if last.get("by") == who else None
 
 
 def _typed(intent: Intent) -> Intent:

@@ -2,7 +2,7 @@
 
 import re
 from pathlib import Path
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 from zoneinfo import available_timezones
 
 from platformdirs import user_data_path
@@ -24,6 +24,7 @@ class Settings(BaseSettings):
 
     db: str | None = Field(
         default=None,
+        repr=False,
         description="SQLAlchemy URL of the database; default: a SQLite file in the user's data folder",
     )
     zone: str = Field(default="UTC", description="time zone of a new chat in the terminal")
@@ -101,6 +102,21 @@ class Settings(BaseSettings):
             raise ValueError("a webhook secret has 1 to 256 of A-Z a-z 0-9 _ -")
         return secret
 
+    @field_validator("allowed")
+    @classmethod
+    def _of_a_wire(cls, told: str) -> str:
+        for one in _listed(told):
+            if not one.startswith(("telegram:", "matrix:")):
+                raise ValueError(f"{one!r} names no wire: try telegram:4711 or matrix:@ilka:reef.example")
+        return told
+
+    @field_validator(
+        "telegram_token", "telegram_webhook_secret", "matrix_password", "matrix_token", mode="before"
+    )
+    @classmethod
+    def _empty_is_off(cls, told: object) -> object:
+        return None if told == "" else told
+
     @field_validator("matrix_user")
     @classmethod
     def _whole(cls, user: str | None) -> str | None:
@@ -118,7 +134,9 @@ class Settings(BaseSettings):
             self.matrix_token,
         )
         password = urlsplit(self.db).password if self.db else None
-        return [s.get_secret_value() for s in held if s is not None] + ([password] if password else [])
+        return [s.get_secret_value() for s in held if s is not None] + (
+            [password, unquote(password)] if password else []
+        )
 
     @property
     def listed(self) -> list[str]:

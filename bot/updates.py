@@ -40,6 +40,8 @@ class Update:
     """Latitude and longitude, in degrees."""
     cannot: str | None = None
     """Something came that cannot be read; what to say of it."""
+    received: datetime | None = None
+    """When it came in, where `at` is when it was said; None: the same. What lapses is judged by it."""
     taken_back: bool = False
     """The message `message` was deleted by who wrote it."""
     update_id: str | None = None

@@ -100,7 +100,11 @@ class Postman:
 
     async def _send(self, letter: Letter) -> None:
         try:
-            result = await self._carrier.carry_letter(letter)
+            try:
+                result = await self._carrier.carry_letter(letter)
+            except Exception:
+                log.exception("letter_unreadable", wire=self._wire)
+                result = Failed("a fault of ours", never=True)
             while not await self._settled(letter, result):  # noqa: ASYNC110 - nothing tells when the store is back
                 await asyncio.sleep(SETTLE_AGAIN_S)  # it is not sent again meanwhile
         finally:

@@ -1,5 +1,6 @@
 """Opens the database, brings its schema up to date, and runs units of work: all or nothing, one writer at a time."""
 
+import re
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -40,7 +41,8 @@ class Store:
             self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
             self._reader = _engine(url, sqlite_begin="BEGIN") if sqlite else self._engine
         except (ArgumentError, ValueError, TypeError) as error:
-            raise StoreError(f"{url!r} is no database URL: say it like sqlite:///kit.db") from error
+            hidden = re.sub(r"(?<=://)[^/@]*@", "***@", url)
+            raise StoreError(f"{hidden!r} is no database URL: say it like sqlite:///kit.db") from error
         except ModuleNotFoundError as error:
             raise StoreError(f"the driver for that database is not installed: {error.name}") from error
         self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store-writer")

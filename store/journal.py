@@ -4,6 +4,7 @@ A listener on the session notes each row of the diver's facts that is added, cha
 before. Handlers need not know: whatever they change can be undone.
 """
 
+from collections.abc import Collection
 from datetime import date, datetime
 from typing import Any
 
@@ -118,12 +119,18 @@ def of_message(session: Session, chat_id: int, message: str) -> list[JournalEntr
     return list(session.exec(query.order_by(col(JournalEntry.id).desc())))
 
 
-def built_on(session: Session, entry: JournalEntry) -> JournalEntry | None:
+def loan_of(session: Session, entry: JournalEntry) -> Loan | None:
+    """Return the loan that an entry began or ended, None if it did neither."""
+    keys = [change["key"] for change in entry.changes if change["table"] == "loan"]
+    return session.get(Loan, tuple(keys[0])) if keys else None
+
+
+def built_on(session: Session, entry: JournalEntry, lockers: Collection[int]) -> JournalEntry | None:
     """Return a later entry that still stands and touched a row of this one, or an item that it added: that goes first."""
     mine = {_row_of(change) for change in entry.changes}
     added = {change["key"][0] for change in entry.changes if change["table"] == "item" and not change["was"]}
     later = select(JournalEntry).where(
-        JournalEntry.locker_id == entry.locker_id,
+        col(JournalEntry.locker_id).in_(lockers),
         col(JournalEntry.id) > entry.id,
         col(JournalEntry.undone_at).is_(None),
     )

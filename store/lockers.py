@@ -37,20 +37,23 @@ def at_address(session: Session, wire: str, address: str) -> Chat | None:
 def open_chat(
     session: Session, wire: str, address: str, now: datetime, *, group: bool = False, topic: str | None = None
 ) -> Chat:
-    """Return the chat at that address, with a new locker of its own the first time it speaks."""
+    """Return the chat at that address, with a new locker of its own the first time it speaks.
+
+    What began between two stays private, whoever is brought in later; what began as a group stays one.
+    """
     chat = at_address(session, wire, address)
     if chat is None:
         locker = Locker(created_at=now)
         session.add(locker)
         session.flush()
-        chat = Chat(wire=wire, address=address, locker_id=number(locker.id), created_at=now)
+        chat = Chat(wire=wire, address=address, locker_id=number(locker.id), group=group, created_at=now)
         session.add(chat)
         session.flush()
     if chat.muted_at is not None:  # whoever writes again wants to hear again
         chat.muted_at = None
         session.add(chat)
-    if (chat.group, chat.topic) != (group, topic):
-        chat.group, chat.topic = group, topic
+    if chat.topic != topic:
+        chat.topic = topic
         session.add(chat)
     return chat
 
@@ -84,7 +87,7 @@ def move_chat(session: Session, wire: str, address: str, to: str) -> None:
     chat, newer = at_address(session, wire, address), at_address(session, wire, to)
     if chat is None:
         return
-    if newer is not None and session.exec(select(Item.id).where(Item.locker_id == newer.locker_id)).first():
+    if newer is not None and _is_used(session, newer.locker_id):
         chat.muted_at = chat.muted_at or newer.created_at
         session.add(chat)
         return
@@ -115,6 +118,12 @@ def find_chat(session: Session, chat_id: int) -> Chat | None:
     return session.get(Chat, chat_id)
 
 
+def first_chat(session: Session, locker_id: int) -> Chat | None:
+    """Return the chat that a locker began with, None if it is gone."""
+    query = select(Chat).where(Chat.locker_id == locker_id).order_by(col(Chat.id))
+    return session.exec(query.limit(1)).first()
+
+
 def reminder_chat(session: Session, locker_id: int) -> Chat | None:
     """Return the chat that gets the reminders of a locker: the first that opened it; None if it is gone or muted."""
     query = (
@@ -132,12 +141,25 @@ def chat_of_calendar(session: Session, token: str) -> Chat | None:
     return session.exec(query.limit(1)).first()
 
 
-def pull_back(session: Session, locker_id: int, today: date) -> None:
-    """Date what was dived, done or befell "tomorrow" as today: going west over the date line, a day comes twice."""
-    for table in (Dive, Care, Mishap):
+def _is_used(session: Session, locker_id: int) -> bool:
+    """Tell whether anything was ever put into a locker, or several people are in it."""
+    facts = (Item, Dive, DiveImport, Care, Mishap, Trip, OwnWord)
+    held = any(session.exec(select(t.id).where(t.locker_id == locker_id).limit(1)).first() for t in facts)
+    lent = session.exec(select(Loan.id).where(Loan.owner_id == locker_id).limit(1)).first()
+    people = session.exec(select(Member.person).where(Member.locker_id == locker_id).limit(2)).all()
+    return held or lent is not None or len(people) > 1
+
+
+def pull_back(session: Session, locker_id: int, today: date, by: str | None = None) -> None:
+    """Date what was dived, done or befell "tomorrow" as today: going west over the date line, a day comes twice.
+
+    `by`: only what this person told, who alone travelled; None: everything.
+    """
+    for table, told_by in ((Dive, "logged_by"), (Care, "done_by"), (Mishap, "told_by")):
         for row in session.exec(select(table).where(table.locker_id == locker_id, col(table.on) > today)):
-            row.on = today
-            session.add(row)
+            if by is None or getattr(row, told_by) == by:
+                row.on = today
+                session.add(row)
 
 
 def planned_otherwise(session: Session, edition: str, limit: int) -> list[int]:

@@ -8,7 +8,7 @@ from hashlib import sha256
 
 from sqlmodel import Session, col, delete, select
 
-from store.tables import Chat, Invite, Locker, Member, Person
+from store.tables import Invite, Locker, Member, Person
 
 INVITE_DAYS = 7
 INVITED_AT_MOST = 30
@@ -31,8 +31,6 @@ class Held:
     locker_id: int
     name: str
     role: Role
-    chat: Chat | None
-    """The chat it began with; None if that is gone."""
 
 
 def key(wire: str, address: str) -> str:
@@ -48,6 +46,21 @@ def meet(session: Session, person: str, name: str, now: datetime) -> Person:
         session.add(row)
         session.flush()
     return row
+
+
+def admit(session: Session, person: str) -> None:
+    """Let a person write, where not everybody may."""
+    row = session.get_one(Person, person)
+    row.admitted = True
+    session.add(row)
+
+
+def dismiss(session: Session, person: str) -> None:
+    """Admit a person no longer who has no locker left but those they began."""
+    row = session.get(Person, person)
+    if row is not None and all(h.role is Role.OWNER for h in held(session, person)):
+        row.admitted = False
+        session.add(row)
 
 
 def find(session: Session, person: str) -> Person | None:
@@ -95,9 +108,15 @@ def set_role(session: Session, locker_id: int, person: str, given: Role) -> None
 
 
 def leave(session: Session, locker_id: int, person: str) -> None:
-    """Take a person out of a locker."""
-    here = (col(Member.locker_id) == locker_id, col(Member.person) == person)
-    session.exec(delete(Member).where(*here))
+    """Take a person out of a locker. It passes from its owner to a keeper, or else to whoever is in longest."""
+    row = session.get(Member, (locker_id, person))
+    if row is None:
+        return
+    session.delete(row)
+    session.flush()
+    heirs = of_locker(session, locker_id)
+    if row.role == Role.OWNER and heirs:
+        set_role(session, locker_id, heirs[0].person, Role.OWNER)
 
 
 def held(session: Session, person: str) -> list[Held]:
@@ -108,15 +127,7 @@ def held(session: Session, person: str) -> list[Held]:
         .where(Member.person == person)
         .order_by(col(Member.since), col(Member.locker_id))
     )
-    return [
-        Held(m.locker_id, locker.name, Role(m.role), _first_chat(session, m.locker_id))
-        for m, locker in session.exec(query)
-    ]
-
-
-def _first_chat(session: Session, locker_id: int) -> Chat | None:
-    query = select(Chat).where(Chat.locker_id == locker_id).order_by(col(Chat.id))
-    return session.exec(query.limit(1)).first()
+    return [Held(m.locker_id, locker.name, Role(m.role)) for m, locker in session.exec(query)]
 
 
 def _hash(code: str) -> str:

@@ -207,7 +207,7 @@ def _used(intent: LogDive, kit: Sequence[Item], visit: Visit) -> list[Item]:
     usual = [i for i in usual if i not in stayed]
     if not named:
         return usual
-    if intent.only:
+    if intent.only or visit.shared:  # a club's kit: what was named and nothing else
         return [i for i in wet if i in named and i not in stayed]
     kinds = {ItemKind(i.kind) for i in named}
     ashore = {k for group in _EITHER_OR if group & kinds for k in group - kinds}

@@ -260,7 +260,7 @@ def retire_item(intent: RetireItem, visit: Visit) -> Reply:
         offers = tuple(Offer(i.name, RetireItem(item_id=i.id)) for i in found)
         return Reply("Which one has left your kit?", offers=offers, data={"intent": "retire_item"})
     item = found[0]
-    if said := borrowed(item, visit):
+    if said := borrowed(visit).get(item.id):
         return Reply(
             f"{item.name} is not yours to take out{said}.",
             (f"Say: {item.name} is back, to give it back.",),
@@ -310,10 +310,11 @@ def show_kit(intent: ShowKit, visit: Visit) -> Reply:
 def _kit_lines(visit: Visit) -> tuple[str, ...]:
     dived = dives.by_item(visit.session, visit.locker_id)
     lines = []
+    lent = borrowed(visit)
     for item in visit.kit():
         on_it = sum(d.dives for d in dived.get(lockers.number(item.id), ()))
         lines.append(
-            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}{borrowed(item, visit)}"
+            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}{lent.get(item.id, '')}"
         )
     own = [f"{w.word} = {_meaning(w)}" for w in own_words.of_locker(visit.session, visit.locker_id)]
     lines += lent_lines(visit)

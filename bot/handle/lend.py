@@ -84,10 +84,10 @@ def lent_lines(visit: Visit) -> tuple[str, ...]:
     return tuple(f"- {_told(loan, visit)}" for loan in loans.lent_by(visit.session, visit.locker_id))
 
 
-def borrowed(item: Item, visit: Visit) -> str:
-    """Say whose an item is, "" if this locker's own."""
-    loan = loans.open_loan(visit.session, item.id or 0)
-    return f", lent by {visit.title_of(loan.owner_id)}" if loan else ""
+def borrowed(visit: Visit) -> dict[int | None, str]:
+    """Say of each item that is not this locker's own whose it is."""
+    found = loans.borrowed_by(visit.session, visit.locker_id)
+    return {loan.item_id: f", lent by {visit.title_of(loan.owner_id)}" for loan in found}
 
 
 def _told(loan: Loan, visit: Visit) -> str:

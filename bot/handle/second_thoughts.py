@@ -6,8 +6,8 @@ from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.updates import Update
 from scheduler.plan import refresh
-from store import journal, lockers, tasks
-from store.tables import JournalEntry
+from store import journal, loans, lockers, people, tasks
+from store.tables import JournalEntry, Loan
 
 TOUCHED = {
     "item": "kit",
@@ -30,14 +30,29 @@ TOUCHED = {
 def take_back(visit: Visit, entry: JournalEntry) -> list[str] | None:
     """Take an entry back and return what it touched, in words; None if later entries build on it and it stays."""
     touched = journal.lockers_of(visit.session, entry)
-    gone = any(not lockers.exists(visit.session, locker_id) for locker_id in touched)
-    if gone or journal.built_on(visit.session, entry) is not None:
+    strange = any(people.role(visit.session, i, visit.actor) is None for i in touched)  # left, or gone itself
+    if strange or journal.built_on(visit.session, entry, touched) is not None:
         return None
+    if (loan := journal.loan_of(visit.session, entry)) is not None:
+        return _end(loan, entry, visit)
     tables = journal.undo(visit.session, entry, visit.now)
     tasks.drop_of_items(visit.session, journal.moved(entry))
     for locker_id in touched:
         refresh(visit.session, visit.chat, visit.now, locker_id=locker_id, takes_back=True)
     return list(dict.fromkeys(TOUCHED[t] for t in tables))
+
+
+def _end(loan: Loan, entry: JournalEntry, visit: Visit) -> list[str] | None:
+    """Take a lending back as a giving back, which brings home what was recorded meanwhile; a return is not taken back."""
+    if loan.back_on is not None:
+        return None
+    entry.undone_at = visit.now
+    visit.session.add(entry)
+    loans.give_back(visit.session, loan, visit.today)
+    visit.session.flush()
+    for locker_id in (loan.owner_id, loan.borrower_id):
+        refresh(visit.session, visit.chat, visit.now, locker_id=locker_id)
+    return [TOUCHED["loan"]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +78,8 @@ def second_thought(visit: Visit, update: Update, said: str | None) -> Thought:
     unchanged = bool(own) and own[0].said == said
     if (of_it and not own) or (update.edits and unchanged) or (update.taken_back and not standing):
         return Thought(ends=True)
+    if standing:
+        visit.enters(standing[0].locker_id or visit.locker_id)
     words: list[str] = []
     for entry in standing:
         undone = take_back(visit, entry)

@@ -40,6 +40,8 @@ def set_preference(intent: SetPreference, visit: Visit) -> Reply:
         return _own_word(intent, visit)
     said = [*_clock_wishes(intent, visit), *_other_wishes(intent, visit)]
     visit.session.add(visit.chat)
+    if visit.locker_id != visit.chat.locker_id:  # wishes are of the chat, whose own reminders hang on them
+        refresh(visit.session, visit.chat, visit.now)
     lines: tuple[str, ...] = _SILENT if intent.reminders is False else ()
     offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
     home = region_of(lockers.locker(visit.session, visit.locker_id))
@@ -70,7 +72,7 @@ def _clock_wishes(intent: SetPreference, visit: Visit) -> list[str]:
         chat.zone = intent.zone
         if chat.last_digest_on is not None:  # across the date line today may come once more
             chat.last_digest_on = min(chat.last_digest_on, visit.today)
-        lockers.pull_back(visit.session, visit.locker_id, visit.today)
+        lockers.pull_back(visit.session, chat.locker_id, visit.today, visit.own)
         said.append(f"zone {intent.zone}, now {visit.now.astimezone(ZoneInfo(intent.zone)):%H:%M}")
     if intent.digest_at:
         chat.digest_at = f"{intent.digest_at:%H:%M}"
@@ -129,7 +131,8 @@ def undo(intent: Undo, visit: Visit) -> Reply:
     data = {"intent": "undo", "undone": None}
     if entry is None or entry.undone_at is not None:
         return Reply("There is nothing to take back.", data=data)
-    visit.enters(entry.locker_id or visit.locker_id)
+    if not visit.enters(entry.locker_id or visit.locker_id):
+        return Reply("You are no longer in that locker.", data=data)
     if entry.actor != visit.actor and visit.role is Role.MEMBER:
         return Reply(
             f"That was {visit.name_of(entry.actor)}: they, or the owner, can take it back.", data=data
@@ -205,10 +208,15 @@ def forget_me(intent: ForgetMe, visit: Visit) -> Reply:
     kit, total = visit.kit(), dives.count(visit.session, visit.locker_id)
     others = [m.person for m in people.of_locker(visit.session, visit.locker_id) if m.person != visit.actor]
     if not intent.confirmed:
+        elsewhere = len(people.held(visit.session, visit.actor)) > 1
         shared = f"{count(len(others), 'other person', 'other people')} will lose it too." if others else ""
         return Reply(
             f"This deletes everything: {count(len(kit), 'item')}, {count(total, 'dive')}, all care records, for good.",
-            ("Nothing is deleted until you tap.", *((shared,) if shared else ())),
+            (
+                "Nothing is deleted until you tap.",
+                *((shared,) if shared else ()),
+                *(("What you logged in lockers of others stays there.",) if elsewhere else ()),
+            ),
             offers=(Offer("Delete it all", ForgetMe(confirmed=True)), Offer("Keep it", ShowKit())),
             data={"intent": "forget_me", "done": False},
         )

@@ -11,11 +11,13 @@ from bot.understand.intents import (
     Export,
     ForgetMe,
     Intent,
+    PlanTrip,
     RetireItem,
     SetPreference,
     ShareLocker,
     ShowDue,
     ShowKit,
+    Snooze,
 )
 from bot.understand.reader import Offer
 from scheduler.clock import local_date
@@ -47,6 +49,15 @@ def not_admitted(who: str, *, by_code: bool) -> Reply:
     )
 
 
+def not_one_of_them(visit: Visit) -> Reply:
+    """Tell somebody who was brought into a private chat that its locker is not theirs."""
+    return Reply(
+        f"{visit.title_of(visit.chat.locker_id).capitalize()} is open here, and you are not in it.",
+        ("Ask for a code and write: join CODE. Or write to me in a chat of your own.",),
+        data={**_DATA, "done": False},
+    )
+
+
 def not_yours(visit: Visit) -> Reply:
     """Answer a tap that speaks of a locker its sender has left."""
     return Reply("You are no longer in that locker.", offers=_choices(visit), data=_DATA)
@@ -57,12 +68,20 @@ def guarded(intent: Intent) -> bool:
     if isinstance(intent, ShareLocker):
         return intent.act not in _OWN_ACTS
     if isinstance(intent, SetPreference):
-        return intent.word is None and (intent.reminders is False or intent.region is not None)
-    return isinstance(intent, RetireItem | Export)
+        return intent.region is not None or intent.forget
+    if isinstance(intent, PlanTrip):
+        return intent.cancels
+    return isinstance(intent, RetireItem | Export | Snooze)
 
 
-def refused(visit: Visit) -> Reply:
+def refused(intent: Intent, visit: Visit) -> Reply:
     """Say who may."""
+    if isinstance(intent, ForgetMe):
+        return Reply(
+            "Say that to me in a chat of your own.",
+            ("There it deletes what is yours. This locker is not yours alone.",),
+            data={**_DATA, "done": False},
+        )
     owner = people.of_locker(visit.session, visit.locker_id)[:1]
     name = visit.name_of(owner[0].person) if owner else "its owner"
     return Reply(
@@ -110,7 +129,7 @@ def _join(intent: ShareLocker, visit: Visit) -> Reply:
         return Reply(
             "Send me the code of whoever lets you in.", ("It looks like: join 7K3D-92QM-4HXD.",), data=_DATA
         )
-    found = people.invited(visit.session, intent.code, visit.now)
+    found = people.invited(visit.session, intent.code, visit.received or visit.now)
     if found is None:
         return Reply(
             "That code is wrong, used up or over.",
@@ -120,7 +139,7 @@ def _join(intent: ShareLocker, visit: Visit) -> Reply:
     if people.role(visit.session, found.locker_id, visit.actor) is None:
         people.join(visit.session, found.locker_id, visit.actor, visit.now)
         people.use(visit.session, found)
-        people.meet(visit.session, visit.actor, "", visit.now).admitted = True
+    people.admit(visit.session, visit.actor)
     _open(visit, found.locker_id)
     return Reply(
         f"You are in. Open here now: {_title(visit)}.",
@@ -149,7 +168,7 @@ def _people(_intent: ShareLocker, visit: Visit) -> Reply:
             of = {"person_id": m.person, "locker_id": visit.locker_id}
             offers += [
                 Offer(
-                    f"{name}: {'member only' if keeper else 'may remove and export'}",
+                    f"{name}: {'member only' if keeper else 'let remove'}",
                     ShareLocker(act="make_member" if keeper else "make_keeper", **of),
                 ),
                 Offer(f"{name}: out", ShareLocker(act="remove", **of)),
@@ -175,7 +194,7 @@ def _set_role(intent: ShareLocker, visit: Visit) -> Reply:
     person = intent.person_id or ""
     now = people.role(visit.session, visit.locker_id, person)
     if visit.role is not Role.OWNER or now in {None, Role.OWNER}:
-        return refused(visit)
+        return refused(intent, visit)
     given = Role.KEEPER if intent.act == "make_keeper" else Role.MEMBER
     people.set_role(visit.session, visit.locker_id, person, given)
     return Reply(f"{visit.name_of(person)}: {_MAY[given]}.", offers=_people_offer(), data=_DATA)
@@ -192,9 +211,11 @@ def _remove(intent: ShareLocker, visit: Visit) -> Reply:
     name = visit.name_of(person)
     people.leave(visit.session, visit.locker_id, person)
     people.withdraw(visit.session, visit.locker_id)
+    people.dismiss(visit.session, person)
+    lockers.locker(visit.session, visit.locker_id).calendar_token = None  # whoever may have had the link
     return Reply(
         f"{name} is out. What they logged stays, with their name.",
-        ("The code, if there was one, has ended.",),
+        ("The code and the calendar link, if there were any, have ended.",),
         offers=_people_offer(),
         data=_DATA,
     )
@@ -217,7 +238,12 @@ def _choose(intent: ShareLocker, visit: Visit) -> Reply:
     return Reply(f"Open here: {_title(visit)}.", lines, offers=_choices(visit), data=_DATA)
 
 
-def _leave(_intent: ShareLocker, visit: Visit) -> Reply:
+def _leave(intent: ShareLocker, visit: Visit) -> Reply:
+    if intent.name is not None:
+        meant = [h for h in people.held(visit.session, visit.actor) if _fits(intent, h, visit)]
+        if len(meant) != 1:
+            return Reply("Which one do you want to leave? Open it first.", offers=_choices(visit), data=_DATA)
+        visit.enters(meant[0].locker_id)
     if visit.locker_id == visit.chat.locker_id:
         return Reply(
             "This locker began with this chat, so it goes only by: forget me.",
@@ -299,6 +325,11 @@ def _people_offer() -> tuple[Offer, ...]:
 
 def may(intent: Intent, visit: Visit) -> bool:
     """Tell whether whoever speaks may do it here."""
+    here = people.role(visit.session, visit.chat.locker_id, visit.actor)
     if isinstance(intent, ForgetMe):
-        return not visit.chat.group or visit.role is Role.OWNER
+        return here is Role.OWNER
+    if (
+        isinstance(intent, SetPreference) and intent.word is None and here is Role.MEMBER
+    ):  # wishes of the chat
+        return False
     return not guarded(intent) or visit.role is not Role.MEMBER

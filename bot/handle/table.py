@@ -34,5 +34,5 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
 def handle(intent: Intent, visit: Visit) -> Reply:
     """Answer an intent within the visit's unit of work; who may not do it here is told who may."""
     if not share.may(intent, visit):
-        return share.refused(visit)
+        return share.refused(intent, visit)
     return HANDLERS[type(intent)](intent, visit)

@@ -41,6 +41,8 @@ class Visit:
     token: Callable[[], str]
     """Makes words that nobody can guess."""
     links: Links = Links()  # noqa: RUF009 - a tuple of nothing
+    received: datetime | None = None
+    """When it came in; what lapses is judged by it, not by when somebody says it was said."""
     takes_back: bool = False
     """Set by `undo`: what this message changes is not itself to be undone."""
     forgotten: bool = False
@@ -48,6 +50,7 @@ class Visit:
     _entered: int | None = None
     _standing: list[ItemDue] | None = None
     _changes: int = 0
+    _acts: tuple[tuple[int, int], dict[int, list[care_log.Done]]] | None = None
 
     @property
     def locker_id(self) -> int:
@@ -96,6 +99,13 @@ class Visit:
         if name:
             return name
         owner = next((m.person for m in people.of_locker(self.session, locker_id)), self.actor)
+        began = lockers.first_chat(self.session, locker_id)
+        if began is not None and began.group:
+            return (
+                "this group's locker"
+                if began.id == self.chat.id
+                else f"a group's locker ({self.name_of(owner)})"
+            )
         return "your own locker" if owner == self.actor else f"{self.name_of(owner)}'s locker"
 
     def by(self, person: str) -> str:
@@ -125,8 +135,11 @@ class Visit:
 
     def contaminated(self, item: Item) -> list[Due]:
         """Return the parts of an item that are out of oxygen service."""
-        done = care_log.by_item(self.session, self.locker_id).get(lockers.number(item.id), [])
-        return contaminated(done)
+        self.session.flush()
+        of = (self.locker_id, journal.noted(self.session))
+        if self._acts is None or self._acts[0] != of:
+            self._acts = (of, care_log.by_item(self.session, self.locker_id))
+        return contaminated(self._acts[1].get(lockers.number(item.id), []))
 
     def fresh_tasks(self) -> Sequence[CareTask]:
         """Return the care tasks worked out from the facts as they are now."""

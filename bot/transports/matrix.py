@@ -19,7 +19,7 @@ from bot.health import Health
 from bot.transports import matrix_read as read
 from bot.transports.matrix_account import Account, LoginRefusedError, log_in, renew
 from bot.transports.matrix_client import NO_RETRIES, Client, RefusedError, granted, wait_of
-from bot.transports.matrix_fetch import event_in, file_of, missed
+from bot.transports.matrix_fetch import event_in, file_of, missed, replaced_by
 from bot.transports.matrix_send import Sender
 from bot.updates import Update
 from scheduler.clock import Clock
@@ -190,6 +190,7 @@ class Matrix:
             asked = [n for n, e in enumerate(events[:joined]) if read.own(e, user, "invite")]
             inviter = self._inviters.pop(room, None) or (events[asked[-1]].sender if asked else None)
             events = events[asked[-1] if asked else joined :]
+            await self._moved(room)
             if inviter is not None:
                 await self._take(room, inviter, self._clock.now(), f"{room}/greeting", text="help")
         elif news.timeline.limited:
@@ -257,11 +258,16 @@ class Matrix:
         if read.content_of(event).get("membership") in ("leave", "ban"):
             await _off(self._conversation.parted, WIRE, room, who)
 
-    async def _upgraded(self, room: str, event: Event, _at: datetime) -> None:
+    async def _upgraded(self, _room: str, event: Event, _at: datetime) -> None:
         replacement = read.content_of(event).get("replacement_room")
         if isinstance(replacement, str) and read.of(event).get("state_key") == "":
             await self.client.join(replacement)  # where only who is invited may, the invitation follows
-            await _off(self._conversation.moved, WIRE, room, replacement)
+            await self._moved(replacement)
+
+    async def _moved(self, room: str) -> None:
+        """Give the chat of the room that this one takes the place of its new address."""
+        if (old := await replaced_by(self.client, room)) is not None:
+            await _off(self._conversation.moved, WIRE, old, room)
 
     async def _reacted(self, room: str, event: Event, at: datetime) -> None:
         meant = read.reaction(read.content_of(event))
@@ -344,6 +350,7 @@ class Matrix:
             actor_name=read.name_of(known.user_name(sender) if known else None) or sender,
             group=self._in_group(room),
             by_post=True,
+            received=self._clock.now(),
             **said,
         )
         await _off(self._conversation.take, update)

@@ -26,6 +26,21 @@ async def event_in(client: Client, room: str, event_id: str) -> Event | None:
     raise RefusedError(answer)
 
 
+async def replaced_by(client: Client, room: str) -> str | None:
+    """Return the room that a room takes the place of; both must say so, for anybody could name a room of others."""
+    old = (await _state(client, room, "m.room.create")).get("predecessor")
+    before = mapping(old).get("room_id")
+    if not isinstance(before, str):
+        return None
+    after = (await _state(client, before, "m.room.tombstone")).get("replacement_room")
+    return before if after == room else None
+
+
+async def _state(client: Client, room: str, kind: str) -> dict[str, Any]:
+    answer = await client.room_get_state_event(room, kind)
+    return mapping(getattr(answer, "content", None))
+
+
 async def missed(client: Client, room: str, before: str, since: str) -> list[Event]:
     """Return what was said in a room between two syncs, oldest first."""
     found: list[Event] = []

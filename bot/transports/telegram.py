@@ -248,6 +248,7 @@ class Telegram:
                 actor_name=_name(change.from_user),
                 group=True,
                 by_post=True,
+                received=self._clock.now(),
             )
             await _off(self._conversation.take, update)
             self._ring()
@@ -275,6 +276,7 @@ class Telegram:
             topic=str(thread) if thread else None,
             message=None if "tap" in said else message_name(message.chat.id, message.message_id, group=group),
             by_post=True,
+            received=self._clock.now(),
             **said,  # type: ignore[arg-type]  # fields by name
         )
         await _off(self._conversation.take, update)

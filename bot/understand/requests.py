@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from bot.understand.intents import Export, ForgetMe, Help, Intent, ShareLocker, Undo
+from bot.understand.intents import Export, ForgetMe, Help, Intent, Misunderstood, ShareLocker, Undo
 from bot.understand.message import Message
 
 _LONGEST_CODE = 14
@@ -69,6 +69,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
         ShareLocker(),
     ),
 )
+_ANOTHERS = re.compile(r"^(?:please )?undo (?!(?:that|it|let|what|today|yesterday)'s\b)[\w-]+'s\b")
 _SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
 
 
@@ -115,4 +116,9 @@ def read_request(m: Message) -> Intent | None:
     """Read a request; None if the message is none."""
     if len(m.said) > _MOST_WORDS:
         return None
+    if _ANOTHERS.search(m.text):
+        return Misunderstood(
+            problem="By words I take back only what you did last. For another's, tap Undo under it.",
+            suggestions=("undo",),
+        )
     return next((intent for pattern, intent in _REQUESTS if pattern.search(m.plain)), None)

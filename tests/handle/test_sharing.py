@@ -132,8 +132,8 @@ MAY_NOT = [
     "share",
     "call this locker Ours",
     "lend the scooter to Ilka",
-    "reminders off",
     "I live in Germany",
+    "snooze 3 days",
     "end the code",
 ]
 
@@ -156,7 +156,7 @@ def test_member_may_not_and_is_told_who_may(deck, text):
 def test_owner_and_whom_they_named_may(deck, text):
     shared(deck, "ilka")
     deck.say("mara", "who is in this locker?")
-    assert deck.tap("mara", "Ilka: may remove and export").first == "Ilka: may remove and export."
+    assert deck.tap("mara", "Ilka: let remove").first == "Ilka: may remove and export."
     for who in ("ilka", "mara"):
         assert "Only Mara" not in deck.say(who, text).first
 
@@ -168,7 +168,7 @@ def test_only_the_owner_names_and_members_cannot_raise_themselves(deck):
     deck.say("ilka", "who is in this locker?")
     assert deck.answers["ilka"].button_ids == ()
     assert deck.take("ilka", tap=stolen).reply.first == "That button is too old or not from this chat."
-    deck.tap("mara", "Ilka: may remove and export")
+    deck.tap("mara", "Ilka: let remove")
     deck.say("ilka", "who is in this locker?")
     assert [o.label for o in deck.answers["ilka"].reply.offers] == ["Invite"]
 
@@ -313,13 +313,17 @@ def test_lent_item_goes_with_its_record_and_comes_back_with_what_was_dived(deck)
     assert deck.say("ola", "show kit").data["items"] == []
 
 
-def test_lending_can_be_undone(deck):
+def test_lending_can_be_undone_and_brings_home_what_was_recorded_meanwhile(deck):
     shared(deck)
     code = code_in(deck.say("ola", "share"))
     deck.say("mara", f"join {code}")
     deck.say("mara", "open my own locker")
     deck.say("mara", "lend the scooter to Ola")
-    assert deck.say("mara", "undo").first.startswith("Taken back:")
+    deck.say("ola", "flooded the scooter")
+    assert deck.say("mara", "undo").first == "Taken back: loan."
+    assert "- flooded today, by Ola" in deck.say("mara", "show scooter").lines or deck.say(
+        "mara", "show scooter"
+    ).lines[0].startswith("- flooded")
     assert (deck.say("mara", "show kit").data["items"], deck.say("ola", "show kit").data["items"]) == (
         ["scooter"],
         [],
@@ -346,9 +350,9 @@ def test_forgetting_brings_home_what_is_lent_and_leaves_other_lockers(deck):
 
 def test_only_the_owner_of_a_group_can_have_it_forgotten(deck):
     deck.say("ilka", "add dry suit", group="club")
-    assert deck.say("mara", "forget me", group="club").first.startswith("Only Ilka,")
+    assert deck.say("mara", "forget me", group="club").first == "Say that to me in a chat of your own."
     deck.say("ilka", "forget me", group="club")
-    assert deck.tap("mara", "Delete it all", group="club").first.startswith("Only Ilka,")
+    assert deck.tap("mara", "Delete it all", group="club").first == "Say that to me in a chat of your own."
     assert deck.tap("ilka", "Delete it all", group="club").first.startswith("Everything is deleted.")
 
 
@@ -443,3 +447,184 @@ def test_reaction_or_deletion_begins_nothing(deck):
     assert deck.take("mara", "club", under="m7", meant=Meant.DONE) is None
     deck.say("ilka", "add scooter", group="club")
     assert deck.say("mara", "sold the scooter", group="club").first.startswith("Only Ilka,")
+
+
+def test_owner_who_leaves_the_group_hands_its_locker_on(deck):
+    deck.say("ilka", "add dry suit", group="club")
+    for who in ("mara", "ola"):
+        deck.say(who, "hello", group="club")
+    deck.say("ilka", "who is in", group="club")
+    deck.tap("ilka", "Ola: let remove", group="club")
+    deck.conversation.parted("boat", "club", "ilka")
+    assert deck.say("mara", "sold the dry suit", group="club").first.startswith("Only Ola,")
+    assert deck.say("ola", "sold the dry suit", group="club").first.startswith("dry suit is out")
+
+
+def test_private_chat_stays_private_whoever_is_brought_in(deck):
+    deck.say("mara", "add scooter")
+    brought = deck.take("ilka", "mara", text="show kit", by_post=True).reply
+    assert brought.first == "Mara's locker is open here, and you are not in it."
+    deck.conversation.parted("boat", "mara", "mara")
+    assert deck.take("ilka", "mara", text="forget me", by_post=True).reply.first.startswith(
+        "Mara's locker is open here"
+    )
+    assert deck.say("mara", "show kit").data["items"] == ["scooter"]
+
+
+def test_nobody_goes_on_about_the_question_of_another(deck):
+    deck.say("ilka", "what goes on the neck ring?", group="club")
+    assert "neck" not in deck.say("ola", "can I use silicone?", group="club").first.lower()
+    deck.say("ilka", "what goes on the neck ring?", group="club")
+    assert "neck" in deck.say("ilka", "can I use silicone?", group="club").first.lower()
+
+
+@pytest.mark.parametrize(
+    "text", ["snooze 60 days", "reminders at 7", "quiet hours 22 to 7", "zone Asia/Tokyo"]
+)
+def test_member_of_a_group_does_not_set_when_all_are_reminded(deck, text):
+    deck.say("ilka", "add dry suit", group="club")
+    deck.say("ilka", "1 dive today with the dry suit", group="club")
+    assert deck.say("mara", text, group="club").first.startswith("Only Ilka,")
+
+
+def test_member_sets_the_hours_of_a_chat_of_their_own(deck):
+    shared(deck, "ilka")
+    assert deck.say("ilka", "zone Asia/Tokyo").first.startswith("Noted: zone Asia/Tokyo")
+
+
+def test_the_locker_named_is_the_one_that_is_left(deck):
+    shared(deck, "ilka")
+    deck.say("ola", "hello")
+    code = code_in(deck.say("ola", "share"))
+    deck.say("ilka", f"join {code}")
+    assert deck.say("ilka", "leave Mara's locker").first.startswith("You have left Mara's locker.")
+    assert [o.label for o in deck.say("ilka", "my lockers").offers] == ["Open Ola's locker"]
+
+
+def test_undo_of_somebody_named_takes_nothing_back(deck):
+    deck.say("mara", "add scooter", group="club")
+    assert deck.say("mara", "undo ilka's dive", group="club").first.startswith("By words I take back only")
+    assert deck.say("mara", "show kit", group="club").data["items"] == ["scooter"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "who is in",
+        "who's in here",
+        "who is in this locker",
+        "kick jorun out",
+        "remove jorun from the locker",
+        "let ilka delete stuff too",
+        "which locker am I in",
+    ],
+)
+def test_people_of_a_locker_are_shown_however_one_asks(deck, text):
+    deck.say("mara", "add scooter")
+    said = deck.say("mara", text).first
+    assert said in {"1 person in your own locker.", "Open here: your own locker."}
+
+
+@pytest.mark.parametrize("say", ["join {} pls", "here's the code {}", "the code is {}", "{}"])
+def test_code_is_found_in_what_surrounds_it(deck, say):
+    deck.say("mara", "add scooter")
+    code = code_in(deck.say("mara", "share"))
+    assert deck.say("ilka", say.format(code.replace("0", "O").lower())).first.startswith("You are in.")
+
+
+@pytest.mark.parametrize(
+    "text", ["lend ola the scooter", "lend the scooter to ola", "gave ola the scooter", "ola has the scooter"]
+)
+def test_lending_in_the_order_people_say_it(deck, text):
+    shared(deck)
+    code = code_in(deck.say("ola", "share"))
+    deck.say("mara", f"join {code}")
+    deck.say("mara", "open my own locker")
+    assert deck.say("mara", text).first == "Lent: scooter to Ola's locker."
+    assert deck.say("mara", "got the scooter back from ola").first == "Back in your own locker: scooter."
+
+
+def test_who_was_taken_out_changes_nothing_any_more(deck):
+    shared(deck, "ilka")
+    deck.say("ilka", "2 dives today with the scooter", message="m7")
+    deck.say("mara", "who is in")
+    deck.tap("mara", "Ilka: out")
+    assert deck.take("ilka", message="m7", taken_back=True).reply.first.startswith(
+        "I left things as they were"
+    )
+    assert deck.say("ilka", "9 dives today", message="m7", edits=True).first.startswith(
+        "I left things as they were"
+    )
+    assert deck.say("ilka", "undo").first == "You are no longer in that locker."
+    assert deck.say("mara", "show my dives").first == "2 dives logged."
+
+
+def test_return_of_a_lent_item_is_not_taken_back(deck):
+    shared(deck)
+    code = code_in(deck.say("ola", "share"))
+    deck.say("mara", f"join {code}")
+    deck.say("mara", "open my own locker")
+    deck.say("mara", "lend the scooter to Ola")
+    deck.say("ola", "the scooter is back")
+    deck.say("mara", "rinsed the scooter")
+    assert not deck.say("ola", "undo").first.startswith("Taken back")
+    assert deck.say("mara", "show kit").data["items"] == ["scooter"]
+
+
+def test_code_is_judged_by_when_it_comes_not_by_when_it_says_it_was_written(deck):
+    deck.say("mara", "add scooter")
+    code = code_in(deck.say("mara", "share"))
+    late = deck.now + timedelta(days=20)
+    assert deck.say("ilka", f"join {code}", received=late).data["done"] is False
+
+
+def test_words_of_a_button_typed_speak_of_its_locker(deck):
+    shared(deck, "ilka")
+    deck.say("ilka", "open my own locker")
+    deck.say("ilka", "add torch")
+    deck.say("ilka", "show kit")
+    deck.say("mara", "hello")
+    shown = deck.store.read(lambda s: s.connection().exec_driver_sql("SELECT count(*) FROM button").scalar())
+    deck.store.write(
+        lambda s: s.connection().exec_driver_sql("UPDATE chat SET open_id = 1 WHERE address = 'ilka'")
+    )
+    assert shown
+    assert deck.say("ilka", "1").data["item"] == deck.answers["ilka"].reply.data["item"]
+    assert "torch" in deck.answers["ilka"].reply.first or "light" in deck.answers["ilka"].reply.first
+
+
+def test_wishes_said_in_anothers_locker_plan_ones_own_reminders(deck):
+    shared(deck, "ilka")
+    deck.say("ilka", "open my own locker")
+    deck.say("ilka", "add dry suit")
+    deck.say("ilka", "1 dive today")
+    deck.say("ilka", "reminders off")
+    deck.say("ilka", "open Mara's locker")
+    deck.say("ilka", "reminders on")
+    own = "SELECT count(*) FROM care_task t JOIN chat c ON c.locker_id = t.locker_id WHERE c.address = 'ilka' AND t.notify_at IS NOT NULL"
+    assert deck.store.read(lambda s: s.connection().exec_driver_sql(own).scalar()) > 0
+
+
+def test_owner_who_forgets_in_private_leaves_the_group_to_the_next(deck):
+    deck.say("mara", "add scooter", group="club")
+    deck.say("ilka", "hello", group="club")
+    deck.say("mara", "forget me")
+    deck.tap("mara", "Delete it all")
+    assert deck.say("ilka", "sold the scooter", group="club").first.startswith("scooter is out")
+
+
+def test_stranger_has_no_file_read(store):
+    deck = Deck(store, Access(Mode.LIST, ["boat:mara"]))
+    assert (
+        deck.take("ilka", file=("log.uddf", b"<broken")).reply.first == "This bot is not open to everybody."
+    )
+
+
+def test_who_was_taken_out_is_not_admitted_any_more(store):
+    deck = Deck(store, Access(Mode.INVITE, ["boat:mara"]))
+    deck.say("mara", "add scooter")
+    code = code_in(deck.say("mara", "share"))
+    deck.say("ilka", f"join {code}")
+    deck.say("mara", "who is in")
+    deck.tap("mara", "Ilka: out")
+    assert deck.say("ilka", "hello").first == "This bot is not open to everybody."

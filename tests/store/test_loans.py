@@ -445,13 +445,16 @@ def test_undo_of_a_return_lends_it_again_with_everything(store, two, bag, lend, 
 def test_lend_of_an_item_that_was_changed_since_is_built_on(store, two, bag, message, noon):
     boat = two[1][0]
     entry = message(lambda s: loans.lend(s, s.get_one(Item, bag), boat.locker_id, TODAY, MARA))
-    assert store.read(lambda s: journal.built_on(s, s.get_one(JournalEntry, entry.id))) is None
+    assert (
+        store.read(lambda s: journal.built_on(s, s.get_one(JournalEntry, entry.id), [entry.locker_id]))
+        is None
+    )
 
     def rename(session):
         session.get_one(Item, bag).name = "renamed"
 
     later = message(rename)
-    found = store.read(lambda s: journal.built_on(s, s.get_one(JournalEntry, entry.id)))
+    found = store.read(lambda s: journal.built_on(s, s.get_one(JournalEntry, entry.id), [entry.locker_id]))
     assert found is not None
     assert found.id == later.id
 

@@ -225,11 +225,12 @@ def test_mute_is_of_one_chat_on_one_wire(store, open_chat, rows, noon):
     assert muted == {("wire", "deck"): True, ("wire", "boat"): False, ("other wire", "deck"): False}
 
 
-def test_chat_is_of_a_group_and_a_topic_as_it_was_spoken_to_last(store, noon):
-    for group, topic in ((True, "7"), (True, "8"), (False, None)):
+@pytest.mark.parametrize("began", [True, False])
+def test_chat_stays_what_it_began_as_and_is_spoken_to_where_it_was_last(store, noon, began):
+    for group, topic in ((began, "7"), (not began, "8"), (False, None)):
         store.write(lambda s, g=group, t=topic: lockers.open_chat(s, "wire", "deck", noon, group=g, topic=t))
         chat = at_address(store, "deck")
-        assert (chat.group, chat.topic) == (group, topic)
+        assert (chat.group, chat.topic) == (began, topic)
 
 
 @pytest.mark.parametrize(

@@ -202,10 +202,11 @@ async def test_members_log_and_record_care_and_only_the_owner_and_whom_they_name
     await say(OLA, "@rinse_bot 2 dives today, salt")
     assert (await say(OLA, "@rinse_bot rinsed the dry suit"))[0].startswith("Noted")
     refused = "Only Mara, whose locker this is, or somebody they named can do that."
-    for text in ("@rinse_bot retire dry suit", "@rinse_bot export my data", "/export", "/forget"):
+    for text in ("@rinse_bot retire dry suit", "@rinse_bot export my data", "/export"):
         assert (await say(OLA, text))[0].startswith(refused), text
+    assert (await say(OLA, "/forget"))[0].startswith("Say that to me in a chat of your own.")
     await say(MARA, "@rinse_bot who is in my locker?")
-    message, held = key(api, "Ola: may remove and export")
+    message, held = key(api, "Ola: let remove")
     await after(api, store, lambda: api.tap_data(CLUB, OLA, message, held))
     assert roles(store)[OLA] == "member"
     await after(api, store, lambda: api.tap_data(CLUB, MARA, message, held))
