@@ -108,11 +108,6 @@ def exists(session: Session, locker_id: int) -> bool:
     return session.get(Locker, locker_id) is not None
 
 
-def chat_by_id(session: Session, chat_id: int) -> Chat:
-    """Return the chat."""
-    return session.get_one(Chat, chat_id)
-
-
 def find_chat(session: Session, chat_id: int) -> Chat | None:
     """Return the chat, None if it was forgotten."""
     return session.get(Chat, chat_id)

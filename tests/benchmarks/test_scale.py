@@ -94,7 +94,7 @@ def open_locker(store: Store, address: str, kit: dict[ItemKind, dict[str, object
 
 def plan(store: Store, chat_id: int) -> None:
     """Plan the locker of a chat as after a message."""
-    store.write(lambda s: refresh(s, lockers.chat_by_id(s, chat_id), NOW))
+    store.write(lambda s: refresh(s, lockers.find_chat(s, chat_id), NOW))
 
 
 def build(path: Path, size: int) -> None:

@@ -41,7 +41,7 @@ class Kit:
             journal.watch(session)
             done = work(session)
             session.flush()
-            refresh(session, lockers.chat_by_id(session, self.chat_id), now)
+            refresh(session, lockers.find_chat(session, self.chat_id), now)
             journal.keep(session, self._entry("test", now))
             return done
 
@@ -54,7 +54,7 @@ class Kit:
 
     def wish(self, **columns: Any) -> None:
         """Set wishes of the chat."""
-        self.change(lambda s: _set(lockers.chat_by_id(s, self.chat_id), columns))
+        self.change(lambda s: _set(lockers.find_chat(s, self.chat_id), columns))
 
     def locker(self, **columns: Any) -> None:
         """Set columns of the locker."""
@@ -136,7 +136,7 @@ class Kit:
         """Change the zone as the conversation does it: across the date line today may come once more."""
 
         def wish(session: Session) -> None:
-            chat = lockers.chat_by_id(session, self.chat_id)
+            chat = lockers.find_chat(session, self.chat_id)
             chat.zone = zone
             if chat.last_digest_on is not None:
                 chat.last_digest_on = min(chat.last_digest_on, local_date(self._clock.now(), zone))
@@ -162,7 +162,7 @@ class Kit:
             assert entry is not None
             journal.watch(session)
             journal.undo(session, entry, self._clock.now())
-            chat, now = lockers.chat_by_id(session, self.chat_id), self._clock.now()
+            chat, now = lockers.find_chat(session, self.chat_id), self._clock.now()
             refresh(session, chat, now, takes_back=True)
             journal.keep(session, self._entry("undo", now), forget=True)
 
@@ -171,7 +171,7 @@ class Kit:
     def refresh(self) -> None:
         """Work the tasks out again."""
         now = self._clock.now()
-        self._store.write(lambda s: refresh(s, lockers.chat_by_id(s, self.chat_id), now))
+        self._store.write(lambda s: refresh(s, lockers.find_chat(s, self.chat_id), now))
 
     def sweep(self) -> int:
         """Turn tasks whose hour has come to notices."""
@@ -180,7 +180,7 @@ class Kit:
     @property
     def chat(self) -> Chat:
         """Return the chat."""
-        return self._store.read(lambda s: lockers.chat_by_id(s, self.chat_id))
+        return self._store.read(lambda s: lockers.find_chat(s, self.chat_id))
 
     def tasks(self) -> list[CareTask]:
         """Return the care tasks."""

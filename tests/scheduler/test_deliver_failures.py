@@ -122,7 +122,7 @@ async def test_chat_that_is_gone_is_muted(kit, bag, ring, courier):
 def test_chat_that_was_gone_and_speaks_again_is_told_again(talk, store):
     talk.say("add dry suit, plastic zip, latex seals")
     chat = store.write(lambda s: lockers.open_chat(s, "replay", "deck", talk.now))
-    store.write(lambda s: setattr(lockers.chat_by_id(s, chat.id), "muted_at", talk.now))
+    store.write(lambda s: setattr(lockers.find_chat(s, chat.id), "muted_at", talk.now))
     talk.say("2 dives today, salt")
     assert [sent.chat for sent in talk.until("2026-06-10T20:00+00:00")] == ["deck"]
 

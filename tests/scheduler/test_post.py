@@ -269,7 +269,7 @@ async def test_letter_to_a_chat_that_is_held_waits_for_the_end_of_the_hold(
 ):
     """As when a reminder was told to wait: nothing is sent to that chat before it, and only time ends it."""
     row, start = chat("deck"), clock.now()
-    store.write(lambda s: setattr(lockers.chat_by_id(s, row.id), "hold_until", start + 30 * SECOND))
+    store.write(lambda s: setattr(lockers.find_chat(s, row.id), "hold_until", start + 30 * SECOND))
     deck, boat = post(("deck", "one"), ("boat", "two"))
     tried = [await _carried_at(postman, carrier, clock, start + n * SECOND) for n in (0, 29.9, 30)]
     assert tried == [[boat], [], [deck]]
@@ -315,7 +315,7 @@ async def test_buttons_stand_under_the_message_that_arrived(store, postman, carr
     tokens = iter("ab")
     shown = store.write(
         lambda s: buttons.show(
-            s, lockers.chat_by_id(s, row.id), [("Done", {}), ("Later", {})], lambda: next(tokens)
+            s, lockers.find_chat(s, row.id), [("Done", {}), ("Later", {})], lambda: next(tokens)
         )
     )
     ids = tuple(b.id for b in shown)

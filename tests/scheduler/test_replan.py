@@ -36,7 +36,7 @@ def test_locker_worked_out_by_other_rules_is_worked_out_anew_once(kit, store, cl
 
 def test_locker_that_nobody_listens_to_is_left_as_it_is(kit, store, clock, monkeypatch):
     kit.add(ItemKind.BAG, date(2026, 1, 1))
-    store.write(lambda s: setattr(lockers.chat_by_id(s, kit.chat_id), "muted_at", clock.now()))
+    store.write(lambda s: setattr(lockers.find_chat(s, kit.chat_id), "muted_at", clock.now()))
     monkeypatch.setattr(plan, "edition", lambda: "other rules")
     assert catch_up(store, clock) == 1
     assert catch_up(store, clock) == 0

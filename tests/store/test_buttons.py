@@ -18,7 +18,7 @@ def show(store):
         return [
             b.id
             for b in store.write(
-                lambda s: buttons.show(s, lockers.chat_by_id(s, chat.id), offers, lambda: f"t{next(tokens)}")
+                lambda s: buttons.show(s, lockers.find_chat(s, chat.id), offers, lambda: f"t{next(tokens)}")
             )
         ]
 
@@ -30,7 +30,7 @@ def test_latest_buttons_are_those_of_the_newest_message_in_order(store, open_cha
     show(chat, "Old")
     ids = show(chat, "Done", "Later", "Why")
     found = store.read(
-        lambda s: [(b.id, b.label, b.intent) for b in buttons.latest(s, lockers.chat_by_id(s, chat.id))]
+        lambda s: [(b.id, b.label, b.intent) for b in buttons.latest(s, lockers.find_chat(s, chat.id))]
     )
     assert found == [
         (i, label, {"says": label}) for i, label in zip(ids, ("Done", "Later", "Why"), strict=True)
@@ -41,7 +41,7 @@ def test_latest_buttons_after_a_message_without_any_are_none(store, open_chat, s
     chat = open_chat("deck")
     show(chat, "Done")
     show(chat)
-    assert store.read(lambda s: buttons.latest(s, lockers.chat_by_id(s, chat.id))) == []
+    assert store.read(lambda s: buttons.latest(s, lockers.find_chat(s, chat.id))) == []
 
 
 def test_label_shown_twice_names_the_newest(store, open_chat, show):
@@ -95,7 +95,7 @@ def test_button_speaks_of_the_locker_it_was_shown_for(store, open_chat, rows):
     for locker_id in (None, other.locker_id):
         store.write(
             lambda s, i=locker_id: buttons.show(
-                s, lockers.chat_by_id(s, chat.id), [("Done", {})], lambda: next(tokens), i
+                s, lockers.find_chat(s, chat.id), [("Done", {})], lambda: next(tokens), i
             )
         )
     assert [(b["id"], b["locker_id"]) for b in rows(Button)] == [("a", None), ("b", other.locker_id)]

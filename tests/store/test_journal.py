@@ -297,7 +297,7 @@ def test_state_of_delivery_is_nobody_s_to_undo(open_chat, noon, message):
     chat = open_chat("deck")
 
     def deliver(session):
-        row = lockers.chat_by_id(session, chat.id)
+        row = lockers.find_chat(session, chat.id)
         row.last_digest_on, row.hold_until, row.muted_at = TODAY, noon, noon
 
     assert not message(chat, deliver)
@@ -309,7 +309,7 @@ def test_session_after_keep_is_no_longer_watched(store, open_chat, noon):
     def unit(session):
         journal.watch(session)
         journal.keep(session, entry_of(chat, noon))
-        lockers.chat_by_id(session, chat.id).digest_at = f"{time(6):%H:%M}"
+        lockers.find_chat(session, chat.id).digest_at = f"{time(6):%H:%M}"
         session.flush()
         return dict(session.info)
 

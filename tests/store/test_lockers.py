@@ -62,7 +62,7 @@ LISTS = {
     "wishes": lambda s, chat, _: list(care_log.put_off_until(s, chat.locker_id)),
     "tasks": lambda s, chat, _: tasks.of_locker(s, chat.locker_id),
     "trips": lambda s, chat, filed: trips.ahead(s, chat.locker_id, filed["trip"].to_on),
-    "buttons": lambda s, chat, _: buttons.latest(s, lockers.chat_by_id(s, chat.id)),
+    "buttons": lambda s, chat, _: buttons.latest(s, lockers.find_chat(s, chat.id)),
     "labelled": lambda s, chat, _: [buttons.labelled(s, chat.id, "Done")],
     "notices": lambda s, chat, _: outbox.of_chat(s, chat.id),
     "people": lambda s, chat, _: people.of_locker(s, chat.locker_id),
@@ -125,7 +125,7 @@ def test_reminders_go_to_the_first_chat_that_is_not_muted(store, everything, noo
 
     def mute(chat_id):
         def work(session):
-            lockers.chat_by_id(session, chat_id).muted_at = noon
+            lockers.find_chat(session, chat_id).muted_at = noon
 
         return work
 
@@ -322,7 +322,7 @@ def test_move_is_of_one_wire(store, open_chat, noon):
 
 def test_locker_forgotten_is_no_longer_open_anywhere(store, open_chat):
     deck, boat = open_chat("deck"), open_chat("boat")
-    store.write(lambda s: setattr(lockers.chat_by_id(s, boat.id), "open_id", deck.locker_id))
+    store.write(lambda s: setattr(lockers.find_chat(s, boat.id), "open_id", deck.locker_id))
     store.write(lambda s: lockers.forget(s, deck.locker_id))
     assert (at_address(store, "boat").open_id, at_address(store, "boat").locker_id) == (None, boat.locker_id)
 

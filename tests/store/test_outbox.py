@@ -148,7 +148,7 @@ def test_claim_leaves_chats_alone_that_are_muted_or_held(
     chat, other = open_chat("deck"), open_chat("boat")
     queue(chat, "a")
     queue(other, "b")
-    store.write(lambda s: setattr(lockers.chat_by_id(s, chat.id), column, noon + after))
+    store.write(lambda s: setattr(lockers.find_chat(s, chat.id), column, noon + after))
     assert set(claim(noon)) == {other.id, *([chat.id] if claimed else [])}
 
 
@@ -238,12 +238,12 @@ def test_next_send_is_the_earliest_pending(store, open_chat, queue, claim, noon)
 def test_next_send_of_a_muted_chat_is_none(store, open_chat, queue, noon):
     chat = open_chat("deck")
     queue(chat, "a")
-    store.write(lambda s: setattr(lockers.chat_by_id(s, chat.id), "muted_at", noon))
+    store.write(lambda s: setattr(lockers.find_chat(s, chat.id), "muted_at", noon))
     assert store.read(outbox.next_send) is None
 
 
 def test_next_send_of_a_held_chat_is_the_end_of_the_hold(store, open_chat, queue, noon):
     chat = open_chat("deck")
     queue(chat, "a")
-    store.write(lambda s: setattr(lockers.chat_by_id(s, chat.id), "hold_until", noon + 60 * SECOND))
+    store.write(lambda s: setattr(lockers.find_chat(s, chat.id), "hold_until", noon + 60 * SECOND))
     assert store.read(outbox.next_send) == noon + 60 * SECOND
