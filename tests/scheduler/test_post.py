@@ -92,7 +92,10 @@ def at(store, address):
 async def carry(postman, *, but=0):
     """Carry until nothing can be sent now, or only `but` that are slow are under way; return how long to wait."""
     for _ in range(10_000):
+        postman._bell.clear()
         wait_s = await postman._round()
+        if postman._bell.is_set():  # one arrived while the round looked: the next of its chat is still to go
+            continue
         if len(postman._under_way) <= but:
             return wait_s
         await asyncio.wait(postman._under_way.values(), return_when=asyncio.FIRST_COMPLETED)
