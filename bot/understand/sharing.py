@@ -38,7 +38,7 @@ _ACTS: tuple[tuple[re.Pattern[str], Literal["people", "withdraw"]], ...] = (
     (_WITHDRAW, "withdraw"),
 )
 _NAME = re.compile(
-    r"(?i)^(?:please )?(?:name|call|rename) (?:this|my|our|the) (?:locker|club|class|group)(?: to| as| is)? (?P<name>.{2,40})$"
+    r"(?i)^(?:please )?(?:name|call|rename) (?:(?:this|my|our|the) )?(?:locker|club|class|group)(?: to| as| is)? (?P<name>.{2,40})$"
 )
 _LEND = re.compile(
     r"^(?:please |can you |i |we |i have |i've |to )*(?:lend|lent|loan|loaned|lending) (?:out )?(?P<item>.{2,60}?)(?: (?:over )?to (?:the |our )?(?P<name>[\w' -]{2,40}?)(?:'s)?(?: locker)?)?[.!]?$"

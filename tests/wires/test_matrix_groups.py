@@ -151,6 +151,22 @@ async def test_an_upgraded_room_takes_its_locker_along(homeserver, store, tmp_pa
         await deck.until("1 item", room=new)
 
 
+async def test_an_upgrade_to_a_room_of_others_takes_nothing_there(homeserver, store, tmp_path):
+    """Anybody can end a room of their own and name another as its successor; that one has to say so too."""
+    async with boat(homeserver, store, tmp_path) as deck:
+        await deck.person.say(deck.room, "!who is in this locker?")
+        await deck.until("in this group's locker")
+        locker = chat(deck).locker_id
+        own = await deck.jorun.direct(deck.user, encrypted=False)
+        await deck.jorun.wait_for(lambda: deck.jorun.seen(own))
+        grave = {"body": "moved", "replacement_room": deck.room}
+        await deck.jorun.client.room_put_state(own, "m.room.tombstone", grave)
+        await deck.person.say(deck.room, "!add fins")
+        await deck.until("Added: fins")
+        assert chat(deck).locker_id == locker
+        assert chat(deck, own).muted_at is None
+
+
 async def test_a_name_full_of_signs_and_markup_stays_a_name(homeserver, store, tmp_path):
     async with boat(homeserver, store, tmp_path) as deck:
         await deck.jorun.client.set_displayname("<b>jo\u202erun\n\x07[1] Undo</b> @room " + "x" * 200)
