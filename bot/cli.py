@@ -158,7 +158,8 @@ def replay(
 
     from bot.files import Folder
     from bot.main import set_up_logging
-    from bot.render.text import with_buttons
+    from bot.progress import progress
+    from bot.render.terminal import for_terminal
     from bot.replay import ReplayError
     from bot.replay import replay as play
     from bot.settings import Settings
@@ -170,13 +171,14 @@ def replay(
         store = Store(db or sqlite_url(Path(folder) / "replay.db"))
         try:
             base = Path() if str(file) == "-" else file.parent
-            for sent in asyncio.run(play(store, lines, base, Folder(files))):
+            with progress("Playing", sum(1 for line in lines if line.strip()), sys.stderr) as tell:
+                played = asyncio.run(play(store, lines, base, Folder(files), tell))
+            for sent in played:
                 if as_json:
                     typer.echo(json.dumps(sent.as_json(), ensure_ascii=False))
                 else:
                     typer.echo(
-                        f"{sent.at.isoformat()} {sent.chat} ({sent.reply.kind.value})\n{with_buttons(sent.reply)}\n"
-                        + "".join(f"[file] {path}\n" for path in sent.paths)
+                        f"{sent.at.isoformat()} {sent.chat} ({sent.reply.kind.value})\n{for_terminal(sent.reply, sent.paths)}\n"
                     )
         except ReplayError as error:
             raise Refused(str(error)) from error
@@ -185,12 +187,18 @@ def replay(
 
 
 @app.command()
-def demo() -> None:
+def demo(
+    files: Annotated[
+        Path | None,
+        typer.Option(help="Folder for the pictures and papers of the season; default: a temporary one."),
+    ] = None,
+) -> None:
     """Play an invented diver's season, on a simulated clock and a database of its own."""
     import asyncio
     import tempfile
 
     from bot.demo import play
+    from bot.files import Folder
     from bot.main import set_up_logging
     from store.engine import Store, sqlite_url
 
@@ -198,21 +206,28 @@ def demo() -> None:
     with tempfile.TemporaryDirectory(prefix="rinsetank-") as folder:
         store = Store(sqlite_url(Path(folder) / "demo.db"))
         try:
-            for told in asyncio.run(play(store)):
+            drawn = Folder(files, anew=True)
+            for told in asyncio.run(play(store, drawn)):
                 typer.echo(told)
+            typer.echo(f"Pictures and papers: {drawn.path}")
         finally:
             store.close()
 
 
 @app.command(name="import")
 def import_file(
-    file: Annotated[Path, typer.Argument(help="A dive log: UDDF, or CSV with named columns.")],
-    yes: Annotated[bool, typer.Option("--yes", help="Count the new dives at once.")] = False,
+    file: Annotated[
+        Path, typer.Argument(help="A dive log (UDDF, or CSV with named columns), or all data as exported.")
+    ],
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Count the new dives, or take the data in, at once.")
+    ] = False,
     db: Db = None,
 ) -> None:
-    """Take dives of a file into the locker of the terminal: shows what is new, counts with --yes or in the chat."""
+    """Take a file into the locker of the terminal: shows what is in it, counts with --yes or in the chat."""
     from bot.files import FileRefusedError, read_file
     from bot.main import conversation, local_zone, open_store, set_up_logging
+    from bot.progress import progress
     from bot.settings import Settings
     from bot.transports.console import Console
     from scheduler.clock import SystemClock
@@ -226,14 +241,47 @@ def import_file(
     store = open_store(db, settings)
     try:
         console = Console(store, conversation(store), SystemClock(), "you", local_zone(settings))
-        told, read = console.take_file(sent, count=yes)
-        typer.echo(told)
-        if not read:
+        with progress(f"Reading {file.name}", None, sys.stderr):
+            taken = console.take_file(sent, count=yes)
+        typer.echo(taken.told)
+        if not taken.read:
             raise typer.Exit(2)
-        if not yes:
-            typer.echo(
-                "\nGo on in: rinsetank chat (the buttons above wait there), or count at once with --yes."
-            )
+        if taken.waits:
+            at_once = "" if yes else ", or do it at once with --yes"
+            typer.echo(f"\nGo on in: rinsetank chat (the buttons above wait there){at_once}.")
+    finally:
+        store.close()
+
+
+@app.command()
+def export(
+    file: Annotated[Path, typer.Argument(help="Where to write; - for standard output.")],
+    csv: Annotated[bool, typer.Option("--csv", help="As a zip of CSV tables.")] = False,
+    db: Db = None,
+) -> None:
+    """Write all data of the locker of the terminal to a file, which `import` takes in again."""
+    from bot.main import conversation, local_zone, open_store, set_up_logging
+    from bot.progress import progress
+    from bot.settings import Settings
+    from bot.transports.console import Console
+    from scheduler.clock import SystemClock
+
+    settings = Settings()
+    set_up_logging(settings.log_level)
+    if file.exists():
+        raise Refused(f"{file} is there already: name another file, or remove it first")
+    store = open_store(db, settings)
+    try:
+        console = Console(store, conversation(store), SystemClock(), "you", local_zone(settings))
+        with progress("Gathering", None, sys.stderr):
+            told, content = console.data(tables=csv)
+        if str(file) == "-":
+            sys.stdout.buffer.write(content)
+            return
+        file.write_bytes(content)
+        typer.echo(f"{told}\n[file] {file}")
+    except OSError as error:
+        raise Refused(f"cannot write {file}: {error.strerror}") from error
     finally:
         store.close()
 

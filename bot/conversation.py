@@ -10,6 +10,7 @@ import structlog
 from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
 from bot.advice.question import PartRef
+from bot.handle.data_files import receive_data
 from bot.handle.imports import receive
 from bot.handle.second_thoughts import second_thought
 from bot.handle.share import not_admitted, not_one_of_them, not_yours
@@ -36,6 +37,8 @@ from bot.zones import zone_at
 from store import buttons, items, journal, letters, lockers, own_words, people
 from store.engine import Session, Store
 from store.errors import StoreError
+from store.exchange.archive import Archive, ArchiveError, is_archive
+from store.exchange.archive import load as load_archive
 from store.exchange.logbook import LogFile, LogFileError, read_log
 from store.tables import Chat, JournalEntry, Letter, OwnWord
 from store.vocabulary import ItemKind, Substance
@@ -77,9 +80,9 @@ class Conversation:
         if self._patience is not None and (wait_s := self._patience.spend(who)):
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
         try:
-            log_file = read_log(*update.file) if update.file is not None and self._hears(update) else None
-            return self._store.write(lambda session: self._unit(session, update, log_file))
-        except LogFileError as error:
+            sent = _read(*update.file) if update.file is not None and self._hears(update) else None
+            return self._store.write(lambda session: self._unit(session, update, sent))
+        except (LogFileError, ArchiveError) as error:
             reply = Reply(
                 str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False}
             )
@@ -170,15 +173,15 @@ class Conversation:
             raise
         return answer
 
-    def _unit(self, session: Session, update: Update, log_file: LogFile | None) -> Answer | None:
+    def _unit(self, session: Session, update: Update, sent: LogFile | Archive | None) -> Answer | None:
         if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
             return None
-        answer = self._answer(session, update, log_file)
+        answer = self._answer(session, update, sent)
         if answer is not None and update.by_post:
             self._post(session, update, answer)
         return answer
 
-    def _answer(self, session: Session, update: Update, log_file: LogFile | None) -> Answer | None:
+    def _answer(self, session: Session, update: Update, sent: LogFile | Archive | None) -> Answer | None:
         """Do what an update asks for; None if there is nothing to say to it."""
         who = people.key(update.wire, update.actor)
         if not self._access.admits(session, update) and not self._brings_a_code(session, update):
@@ -196,7 +199,7 @@ class Conversation:
         if thought.ends:
             return Answer(thought.reply) if thought.reply is not None else None
         journal.watch(session)
-        intent, reply = self._heard(visit, update, log_file)
+        intent, reply = self._heard(visit, update, sent)
         if visit.forgotten:
             return Answer(reply)
         session.flush()
@@ -265,10 +268,14 @@ class Conversation:
         self._guesses.spend(who)
         return False
 
-    def _heard(self, visit: Visit, update: Update, log_file: LogFile | None) -> tuple[Intent, Reply]:
+    def _heard(self, visit: Visit, update: Update, sent: LogFile | Archive | None) -> tuple[Intent, Reply]:
         """Read what was meant and have it handled."""
-        if log_file is not None and update.file is not None:
-            return ImportDives(), receive(update.file[0], log_file, visit)
+        if sent is not None and update.file is not None:
+            name = update.file[0]
+            read = (
+                receive_data(name, sent, visit) if isinstance(sent, Archive) else receive(name, sent, visit)
+            )
+            return ImportDives(), read
         if is_tap(update):
             button = button_of(visit.session, lockers.number(visit.chat.id), update)
             if button is not None and not visit.enters(button.locker_id or visit.chat.locker_id):
@@ -326,6 +333,11 @@ class Conversation:
     def _post(self, session: Session, update: Update, answer: Answer) -> None:
         body = post_answering(update, answer, self._token()).model_dump(mode="json")
         letters.add(session, Letter(wire=update.wire, address=update.chat, body=body, send_at=update.at))
+
+
+def _read(name: str, content: bytes) -> LogFile | Archive:
+    """Read a file that was sent: all data of a locker, or else a dive log."""
+    return load_archive(content) if is_archive(content) else read_log(name, content)
 
 
 def _meaning(row: OwnWord) -> OwnMeaning:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from bot.render.text import with_buttons
+from bot.files import Folder
+from bot.render.terminal import for_terminal
 from bot.replay import Line, Replay, Sent
 from store.engine import Store
 
@@ -35,9 +37,14 @@ SEASON: tuple[tuple[str, str], ...] = (
     ("2026-05-11T09:01:00+02:00", "what do I put on the scooter hull o-rings"),
     ("2026-06-01T12:00:00+02:00", "what is due?"),
     ("2026-06-01T12:01:00+02:00", "trip 12 to 19 June, 14 dives, salt, 6 degrees"),
+    ("2026-06-01T12:02:00+02:00", "trip sheet"),
+    ("2026-06-01T12:03:00+02:00", "show board"),
     ("2026-06-01T12:05:00+02:00", "regs serviced today"),
     ("2026-06-01T12:06:00+02:00", "why is the docking end due?"),
     ("2026-06-08T19:00:00+02:00", "show kit"),
+    ("2026-06-08T19:01:00+02:00", "pocket card"),
+    ("2026-06-08T19:02:00+02:00", "service record of the regs"),
+    ("2026-06-08T19:03:00+02:00", "dark board of the dry suit"),
     ("2026-06-20T10:00:00+02:00", "14 dives on 18 June, salt, 30 m"),
     ("2026-06-20T10:02:00+02:00", "ran the twinset empty"),
     ("2026-06-20T10:03:00+02:00", "when is my hydro due?"),
@@ -45,10 +52,10 @@ SEASON: tuple[tuple[str, str], ...] = (
 )
 
 
-async def play(store: Store) -> Iterator[str]:
-    """Play the season and return it as lines of a dialog."""
+async def play(store: Store, files: Folder) -> Iterator[str]:
+    """Play the season, put what the bot sends into a folder, and return the season as lines of a dialog."""
     told: list[str] = []
-    played = Replay(store, datetime.fromisoformat(SEASON[0][0]))
+    played = Replay(store, datetime.fromisoformat(SEASON[0][0]), folder=files)
     for at, said in SEASON:
         tap = said.removeprefix("tap ") if said.startswith("tap ") else None
         line = Line.model_validate(
@@ -71,5 +78,6 @@ def _stamp(at: datetime) -> str:
 
 def _told(sent: Sent, label: str) -> str:
     head = f"{_stamp(sent.at.astimezone(ZoneInfo('Europe/Berlin')))}  Rinse Tank{' (' + label + ')' if label else ''}:"
-    body = "\n".join(f"    {line}" for line in with_buttons(sent.reply).splitlines())
+    names = [Path(path).name for path in sent.paths]
+    body = "\n".join(f"    {line}".rstrip() for line in for_terminal(sent.reply, names).splitlines())
     return f"{head}\n{body}\n"

@@ -3,7 +3,7 @@
 import tempfile
 from pathlib import Path
 
-from bot.replies import File
+from bot.replies import Drawing, File
 from store.exchange.logbook import MOST_BYTES
 
 
@@ -23,19 +23,20 @@ def read_file(path: Path) -> tuple[str, bytes]:
 class Folder:
     """Where sent files are put. None: a new temporary folder, made with the first file and left to its owner."""
 
-    def __init__(self, path: Path | None) -> None:
-        """Write below a path."""
-        self._path = path
+    def __init__(self, path: Path | None, *, anew: bool = False) -> None:
+        """Write below a path; `anew`: over files of the same name."""
+        self.path, self._anew = path, anew
 
-    def save(self, file: File) -> Path:
-        """Write a file, never over another, and return where it is."""
-        if self._path is None:
-            self._path = Path(tempfile.mkdtemp(prefix="rinsetank-files-"))
-        self._path.mkdir(parents=True, exist_ok=True)
-        stem, dot, end = Path(file.name).name.partition(".")
-        path, n = self._path / f"{stem}{dot}{end}", 1
-        while path.exists():
+    def save(self, file: File | Drawing) -> Path:
+        """Write a file, drawn if need be, and return where it is."""
+        opened = file.opened()
+        if self.path is None:
+            self.path = Path(tempfile.mkdtemp(prefix="rinsetank-files-"))
+        self.path.mkdir(parents=True, exist_ok=True)
+        stem, dot, end = Path(opened.name).name.partition(".")
+        path, n = self.path / f"{stem}{dot}{end}", 1
+        while path.exists() and not self._anew:
             n += 1
-            path = self._path / f"{stem}-{n}{dot}{end}"
-        path.write_bytes(file.content)
+            path = self.path / f"{stem}-{n}{dot}{end}"
+        path.write_bytes(opened.content)
         return path

@@ -2,7 +2,8 @@
 
 from pydantic import BaseModel, ConfigDict
 
-from bot.replies import File, Kind, Reply
+from bot.pictures.sheets import Sheet
+from bot.replies import Drawing, File, Kind, Reply
 from bot.understand.intents import RecordCare, Snooze
 from bot.updates import Answer, Meant, Update
 
@@ -16,13 +17,21 @@ class Key(BaseModel):
 
 
 class Enclosed(BaseModel):
-    """A file that goes along."""
+    """A file that goes along: its bytes, or the sheet to draw when it is sent."""
 
     model_config = ConfigDict(ser_json_bytes="base64", val_json_bytes="base64")
 
     name: str
     mime: str
-    content: bytes
+    content: bytes = b""
+    sheet: Sheet | None = None
+    plain: tuple[str, ...] = ()
+
+    def opened(self) -> File:
+        """Return the file with its bytes; to draw them may take a while."""
+        if self.sheet is None:
+            return File(self.name, self.mime, self.content)
+        return Drawing(self.name, self.mime, self.sheet, self.plain).opened()
 
 
 class Post(BaseModel):
@@ -97,5 +106,7 @@ def _meant(intent: object) -> Meant | None:
     return Meant.LATER if isinstance(intent, Snooze) else None
 
 
-def _enclose(file: File) -> Enclosed:
+def _enclose(file: File | Drawing) -> Enclosed:
+    if isinstance(file, Drawing):
+        return Enclosed(name=file.name, mime=file.mime, sheet=file.sheet, plain=file.plain)
     return Enclosed(name=file.name, mime=file.mime, content=file.content)

@@ -2,7 +2,7 @@
 
 import json
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -113,7 +113,7 @@ class Replay:
         """Keep a reminder as sent."""
         reply = reminder(digest, local_date(self.clock.now(), digest.chat.zone))
         self._conversation.offer(lockers.number(digest.chat.id), reply)
-        self._sent.append(Sent(self.clock.now(), digest.chat.address, reply))
+        self._sent.append(self._keep(digest.chat.address, reply))
         return None
 
     async def until(self, at: datetime) -> list[Sent]:
@@ -137,9 +137,11 @@ class Replay:
             )
             answer = self._conversation.take(said)
             if answer is not None:
-                paths = tuple(str(self._folder.save(f)) for f in answer.reply.files)
-                sent.append(Sent(self.clock.now(), line.chat, answer.reply, paths))
+                sent.append(self._keep(line.chat, answer.reply))
         return sent
+
+    def _keep(self, chat: str, reply: Reply) -> Sent:
+        return Sent(self.clock.now(), chat, reply, tuple(str(self._folder.save(f)) for f in reply.files))
 
     def _drain(self) -> list[Sent]:
         sent, self._sent = self._sent, []
@@ -147,11 +149,16 @@ class Replay:
 
 
 async def replay(
-    store: Store, lines: Iterable[str], base: Path = Path(), folder: Folder | None = None
+    store: Store,
+    lines: Iterable[str],
+    base: Path = Path(),
+    folder: Folder | None = None,
+    on_line: Callable[[int], object] = lambda _played: None,
 ) -> list[Sent]:
     """Play a whole file; ReplayError for a line that cannot be played, before anything of it acts.
 
-    Files that it names are looked for below `base`; what the bot sends is put into `folder`.
+    Files that it names are looked for below `base`; what the bot sends is put into `folder`. `on_line` is told how many
+    lines were played.
     """
     parsed = list(read_lines(lines))
     if not parsed:
@@ -160,4 +167,8 @@ async def replay(
         if line.file is not None and not (base / line.file).is_file():
             raise ReplayError(f"there is no file {line.file}")
     played = Replay(store, parsed[0].at, base, folder)
-    return [sent for line in parsed for sent in await played.play(line)]
+    sent: list[Sent] = []
+    for n, line in enumerate(parsed, 1):
+        sent += await played.play(line)
+        on_line(n)
+    return sent

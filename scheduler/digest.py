@@ -8,10 +8,10 @@ from scheduler.care import order, rule_by_id
 from scheduler.care_rule import CareRule
 from scheduler.clock import local_date
 from scheduler.due import lapsed
-from scheduler.outlook import planned, with_trip
+from scheduler.outlook import Overview, overview, planned, with_trip
 from scheduler.standing import ItemDue, region_of, work_out
 from scheduler.trips import EVE, TripDue
-from store import care_log, items, lockers, tasks, trips
+from store import care_log, items, lockers, outbox, tasks, trips
 from store.engine import Session
 from store.tables import CareTask, Chat, Item, ManualNote, Notice, Trip
 
@@ -52,13 +52,15 @@ class Digest:
     lines: tuple[Line, ...]
     key: str
     trips: tuple[TripCall, ...] = ()
+    board: Overview | None = None
+    """The whole locker, where the board of the week is to come along."""
     repeats: bool = False
     """It was sent before by this key, and nobody knows whether it arrived."""
 
     @property
     def empty(self) -> bool:
         """Tell whether nothing is left to say."""
-        return not self.lines and not self.trips
+        return not self.lines and not self.trips and self.board is None
 
     @property
     def cannot_wait(self) -> bool:
@@ -72,11 +74,22 @@ def split_stale(
     """Return the digest of what is still true, the notices in it, and those that were answered or became untrue."""
     calls, stale_calls = _calls(session, chat, [n for n in notices if n.trip_id is not None], now)
     today = local_date(now, chat.zone)
-    lines, stale = _lines(session, chat, [n for n in notices if n.trip_id is None], today)
-    sent = [notice for notice, _ in (*calls, *lines)]
-    key = "-".join(str(n.id) for n in sent)
-    digest = Digest(chat, tuple(line for _, line in lines), key, tuple(call for _, call in calls))
-    return digest, sent, [*stale, *stale_calls]
+    of_tasks = [n for n in notices if n.trip_id is None and n.stage != outbox.BOARD]
+    lines, stale = _lines(session, chat, of_tasks, today)
+    weekly = [n for n in notices if n.stage == outbox.BOARD]
+    wanted = weekly[-1:] if chat.board_day is not None else []  # of two weeks that waited one board is enough
+    sent = [*(notice for notice, _ in (*calls, *lines)), *wanted]
+    board = (
+        overview(session, chat.locker_id, work_out(session, chat.locker_id, today), today) if wanted else None
+    )
+    digest = Digest(
+        chat,
+        tuple(line for _, line in lines),
+        key="-".join(str(n.id) for n in sent),
+        trips=tuple(call for _, call in calls),
+        board=board,
+    )
+    return digest, sent, [*stale, *stale_calls, *(n for n in weekly if n not in wanted)]
 
 
 def _lines(

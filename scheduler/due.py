@@ -41,7 +41,8 @@ class Due:
 
     `due_on` None: no date is known yet. `cause` names the trigger that comes first. `dives_left` None: not counted in
     dives or hours. `calendar_on`: when it falls due by the calendar alone, None if it does not. `hours_left` None: not
-    counted in hours. `legal`: what a test by law was counted from.
+    counted in hours. `legal`: what a test by law was counted from. `calendar_from`: the day from which `calendar_on` was
+    counted, None if there is none.
     """
 
     rule: CareRule
@@ -54,6 +55,7 @@ class Due:
     calendar_on: date | None
     hours_left: float | None = None
     legal: LegalDue | None = None
+    calendar_from: date | None = None
 
 
 def due(
@@ -84,17 +86,27 @@ def due(
         *_by_first_use(rule, dived, since),
     ]
     if legal is not None:
-        calendar.append((legal.due_on, "time"))
+        calendar.append((legal.due_on, "time", legal.due_on - relativedelta(months=rule.every.months or 0)))
     events = [
         *_after_dives(rule, dived, done_on, today),
         *_after_mishaps(rule, befell, acts),
         *_reached(rule, dived, since),
     ]
-    due_on, cause = min([*events, *calendar], default=(None, ""))
-    calendar_on = min((on for on, _ in calendar), default=None)
+    due_on, cause = min([*events, *((on, why) for on, why, _ in calendar)], default=(None, ""))
+    calendar_on, _, calendar_from = min(calendar, default=(None, "", None))
     dives_left, hours_left = _left(rule, dived, since)
     return Due(
-        rule, part, due_on, cause, done_on, dived.dives(since), dives_left, calendar_on, hours_left, legal
+        rule,
+        part,
+        due_on,
+        cause,
+        done_on,
+        dived.dives(since),
+        dives_left,
+        calendar_on,
+        hours_left,
+        legal,
+        calendar_from,
     )
 
 
@@ -200,29 +212,35 @@ def _left(rule: CareRule, dived: History, since: int) -> tuple[int | None, float
     return (by_hours if dives is None else min(dives, by_hours)), round(hours, 2)
 
 
-def _by_calendar(rule: CareRule, begun_on: date) -> list[tuple[date, str]]:
+_Counted = tuple[date, str, date]
+"""When it falls due by the calendar, why, and from when that was counted."""
+
+
+def _by_calendar(rule: CareRule, begun_on: date) -> list[_Counted]:
     """Add days and months to the day the count began."""
     every, found = rule.every, []
     if every.months is not None and not rule.by_law:
-        found.append((begun_on + relativedelta(months=every.months), "time"))
+        found.append((begun_on + relativedelta(months=every.months), "time", begun_on))
     if every.days is not None:
-        found.append((begun_on + timedelta(days=every.days), "time"))
+        found.append((begun_on + timedelta(days=every.days), "time", begun_on))
     return found
 
 
-def _by_age(rule: CareRule, acts: Sequence[Done], facts: ItemFacts) -> list[tuple[date, str]]:
+def _by_age(rule: CareRule, acts: Sequence[Done], facts: ItemFacts) -> list[_Counted]:
     """Add months to the date of manufacture: of what was put in last, where it was told, else of the item as it came."""
     if rule.every.age_months is None:
         return []
     put_in = max((d.on for d in acts if d.task == Task.REPLACE), default=None)
     printed = max((d.made_on for d in acts if d.on == put_in and d.made_on), default=None)
     made_on = facts.made_on if put_in is None else printed
-    return [(made_on + relativedelta(months=rule.every.age_months), "age")] if made_on else []
+    return [(made_on + relativedelta(months=rule.every.age_months), "age", made_on)] if made_on else []
 
 
-def _by_first_use(rule: CareRule, dived: History, since: int) -> list[tuple[date, str]]:
+def _by_first_use(rule: CareRule, dived: History, since: int) -> list[_Counted]:
     months, first = rule.every.first_use_months, dived.first(since)
-    return [(first + relativedelta(months=months), "first use")] if months is not None and first else []
+    return (
+        [(first + relativedelta(months=months), "first use", first)] if months is not None and first else []
+    )
 
 
 def _by_law(rule: CareRule, acts: Sequence[Done], facts: ItemFacts, dived: History) -> LegalDue | None:

@@ -8,7 +8,7 @@ from scheduler.due import Due
 from scheduler.forecast import Forecast, Pace, PlannedDives, forecast, pace
 from scheduler.standing import ItemDue
 from scheduler.trips import TripDue, due_with_trip
-from store import trips
+from store import lockers, trips
 from store.engine import Session
 from store.tables import Item, Trip
 
@@ -90,3 +90,27 @@ def with_trip(
         due = due_with_trip(i.dues, max(trip.from_on, today), trip.to_on, left, today=today, likely=own)
         found += [(i, t) for t in due]
     return sorted(found, key=lambda p: (not p[1].due.rule.critical, p[1].on))
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """A locker as a whole on a day: where every rule stands, what comes, and what the next trip makes due."""
+
+    name: str
+    """Of the locker; "" if it has none."""
+    today: date
+    standing: tuple[ItemDue, ...]
+    coming: tuple[Coming, ...]
+    trip: Trip | None
+    """The next one, or the one under way; None: none is planned."""
+    with_trip: tuple[tuple[ItemDue, TripDue], ...]
+
+
+def overview(session: Session, locker_id: int, standing: Sequence[ItemDue], today: date) -> Overview:
+    """Look over a locker."""
+    planned_trips = trips.ahead(session, locker_id, today)
+    ahead = tuple(map(_dives_of, planned_trips))
+    trip = planned_trips[0] if planned_trips else None
+    found = with_trip(standing, trip, ahead, today) if trip else []
+    name = lockers.locker(session, locker_id).name
+    return Overview(name, today, tuple(standing), tuple(coming(standing, ahead, today)), trip, tuple(found))

@@ -62,6 +62,9 @@ def refresh(
             session.add(row)
     tasks.remove(session, kept.values())
     _plan_calls(session, locker_id, standing, told, now)
+    if told.board_at is None or told.board_at > now:  # else its hour has come and the next ring brings it
+        told.board_at = board_at(told, now)
+        session.add(told)
     locker = lockers.locker(session, locker_id)
     locker.planned_by = edition()
     session.add(locker)
@@ -94,6 +97,16 @@ def call_at(days_before: int, on: date, wishes: Wishes, now: datetime) -> dateti
     ):  # the hour moved while it was not told: now, if not in the night
         at = after_quiet(now, wishes)
     return at if at >= now and local_date(at, wishes.zone) == on else None
+
+
+def board_at(chat: Chat, now: datetime) -> datetime | None:
+    """Return when the due board is to come by itself next; None where it is not wanted."""
+    if chat.board_day is None or not chat.reminders:
+        return None
+    wishes, today = wishes_of(chat), local_date(now, chat.zone)
+    days = (today + timedelta(days=n) for n in range(9))
+    hours = (hour_of(day, wishes) for day in days if day.weekday() == chat.board_day)
+    return next(at for at in hours if at > now)
 
 
 def replan(session: Session, now: datetime, limit: int) -> int:

@@ -5,13 +5,13 @@ from datetime import date, datetime
 from scheduler.care import rule_by_id
 from scheduler.clock import local_date
 from scheduler.outlook import planned, with_trip
-from scheduler.plan import call_at, wishes_of
+from scheduler.plan import board_at, call_at, wishes_of
 from scheduler.policy import Wishes, hour_of, next_telling, stage_name, stage_on, told_with
 from scheduler.standing import work_out
 from scheduler.trips import EVE, calls, next_call
-from store import care_log, lockers, outbox, tasks, trips
+from store import boards, care_log, lockers, outbox, tasks, trips
 from store.engine import Session
-from store.outbox import NewNotice
+from store.outbox import BOARD, NewNotice
 from store.tables import Chat, Notice, Trip
 from store.tasks import Ripe, Telling
 
@@ -25,6 +25,7 @@ def sweep(session: Session, now: datetime) -> int:
     What a batch of tasks needs is read and written at once: a query for each of them would be most of the work.
     """
     _sweep_trips(session, now)
+    _sweep_boards(session, now)
     ripe = tasks.to_notify(session, now, SWEEP)
     locker_ids = {task.locker_id for task in ripe}
     chats = tasks.reminded(session, locker_ids)
@@ -107,6 +108,22 @@ def _sweep_trips(session: Session, now: datetime) -> None:
         trip.told = call[0]
         following = next_call(days_before, trip.from_on, trip.told, today)
         trip.notify_at = call_at(*following, wishes_of(chat), now) if following else None
+
+
+def _sweep_boards(session: Session, now: datetime) -> None:
+    for chat in boards.to_send(session, now, SWEEP):
+        today = local_date(now, chat.zone)
+        notice = Notice(
+            key=f"{chat.locker_id}/board {chat.id}/{today.isoformat()}",
+            locker_id=chat.locker_id,
+            chat_id=lockers.number(chat.id),
+            due_on=today,
+            stage=BOARD,
+            send_at=now,
+        )
+        outbox.add(session, notice)
+        chat.board_at = board_at(chat, now)
+        session.add(chat)
 
 
 def _call(trip: Trip, chat: Chat, days_before: int, now: datetime) -> Notice:

@@ -10,7 +10,7 @@ from scheduler.clock import Clock
 from scheduler.deliver import Courier, deliver
 from scheduler.plan import replan
 from scheduler.sweep import SWEEP, sweep
-from store import outbox, tasks, trips
+from store import boards, outbox, tasks, trips
 from store.engine import Session, Store
 
 EVERY_S = 20
@@ -28,7 +28,12 @@ async def tick(store: Store, courier: Courier, clock: Clock) -> int:
 
 def next_tick(session: Session) -> datetime | None:
     """Return the next instant at which a tick would find work, None if facts must change first."""
-    waiting = (tasks.next_notify(session), trips.next_call(session), outbox.next_send(session))
+    waiting = (
+        tasks.next_notify(session),
+        trips.next_call(session),
+        boards.next_board(session),
+        outbox.next_send(session),
+    )
     return min((at for at in waiting if at is not None), default=None)
 
 

@@ -128,6 +128,18 @@ def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
     return found
 
 
+def of_item(session: Session, item_id: int) -> list[Dive]:
+    """Return the entries that an item was on, oldest first, in whichever log they stand: an item that was lent has some elsewhere."""
+    query = select(Dive).join(DiveItem, col(DiveItem.dive_id) == Dive.id).where(DiveItem.item_id == item_id)
+    return list(session.exec(query.order_by(col(Dive.on), col(Dive.id))))
+
+
+def whole_log(session: Session, locker_id: int) -> list[Dive]:
+    """Return every entry of a locker's log, oldest first."""
+    query = select(Dive).where(Dive.locker_id == locker_id).order_by(col(Dive.on), col(Dive.id))
+    return list(session.exec(query))
+
+
 def log(session: Session, locker_id: int) -> list[tuple[date, int]]:
     """Return (date, dives) of every entry, oldest first."""
     query = select(col(Dive.on), col(Dive.dives)).where(Dive.locker_id == locker_id).order_by(col(Dive.on))

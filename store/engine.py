@@ -16,7 +16,7 @@ from store.errors import StoreError
 
 __all__ = ["SCHEMA", "Session", "Store", "schema_version", "sqlite_url"]
 
-SCHEMA = "0003"
+SCHEMA = "0004"
 """The newest migration; a test compares it with the migrations folder."""
 
 _BUSY_MS = 5_000

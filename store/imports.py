@@ -3,10 +3,12 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from typing import Any
 
 from pydantic import TypeAdapter
 from sqlmodel import Session, col, delete, insert, select
 
+from store.exchange.archive import Archive
 from store.exchange.logbook import LogFile, LoggedDive
 from store.lockers import number
 from store.tables import Dive, DiveImport, DiveItem
@@ -14,6 +16,7 @@ from store.tables import Dive, DiveImport, DiveItem
 SAME_START_MIN = 10
 """Two dives that began no further apart, and were about as long, are one and the same."""
 SAME_LENGTH_MIN = 5
+_ARCHIVE = "archive"
 _FILE: TypeAdapter[LogFile] = TypeAdapter(LogFile)
 
 
@@ -23,6 +26,26 @@ def keep(session: Session, row: DiveImport, log: LogFile) -> DiveImport:
     session.add(row)
     session.flush()
     return row
+
+
+def keep_archive(session: Session, row: DiveImport, archive: dict[str, Any]) -> DiveImport:
+    """Store a file of all data, as JSON values, until somebody says what to do with it."""
+    row.content = {_ARCHIVE: archive}
+    row.state = "waiting"
+    session.add(row)
+    session.flush()
+    return row
+
+
+def archive_of(row: DiveImport) -> Archive:
+    """Return the file of all data that waits in a row."""
+    return Archive.model_validate(row.content[_ARCHIVE])
+
+
+def remove(session: Session, row: DiveImport) -> None:
+    """Delete a file that was dealt with; nobody undoes that, so the journal need not keep a copy."""
+    session.expunge(row)
+    session.exec(delete(DiveImport).where(col(DiveImport.id) == row.id))
 
 
 def get(session: Session, locker_id: int, import_id: int) -> DiveImport | None:

@@ -47,7 +47,9 @@ _FACTS: tuple[type[SQLModel], ...] = (
 )
 _BY_TABLE: dict[str, type[SQLModel]] = {str(t.__tablename__): t for t in _FACTS}
 _ONLY: dict[str, frozenset[str]] = {
-    "chat": frozenset({"zone", "digest_at", "quiet_from", "quiet_to", "units", "reminders"}),
+    "chat": frozenset(
+        {"zone", "digest_at", "quiet_from", "quiet_to", "units", "reminders", "dark", "board_day"}
+    ),
     "locker": frozenset({"region", "name"}),
 }
 """Of these tables only a change of these columns is the diver's; their rows come and go with the chat."""

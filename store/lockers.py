@@ -181,33 +181,44 @@ def forget(session: Session, locker_id: int) -> None:
     _delete(session, locker_id)
 
 
-def _delete(session: Session, locker_id: int) -> None:
-    session.exec(update(Chat).where(col(Chat.open_id) == locker_id).values(open_id=None))
-    session.exec(delete(Button).where(col(Button.locker_id) == locker_id))
-    session.exec(delete(JournalEntry).where(col(JournalEntry.locker_id) == locker_id))
-    lent = (col(Loan.owner_id) == locker_id) | (col(Loan.borrower_id) == locker_id)
-    session.exec(delete(Loan).where(lent))
+def empty(session: Session, locker_id: int) -> None:
+    """Delete all that was told of a locker, with what hangs on it; chats, people and wishes stay.
+
+    Nothing may be lent or borrowed any more.
+    """
     chats = select(Chat.id).where(Chat.locker_id == locker_id)
     items = select(Item.id).where(Item.locker_id == locker_id)
+    for said in (Button, JournalEntry):
+        at_home = col(said.locker_id).is_(None) & col(said.chat_id).in_(chats)
+        session.exec(delete(said).where((col(said.locker_id) == locker_id) | at_home))
+    stand_ins = _stand_ins(session, locker_id)
+    session.exec(delete(Loan).where(col(Loan.owner_id) == locker_id))
+    session.exec(delete(DiveItem).where(col(DiveItem.item_id).in_(items)))
+    for table in (OwnWord, Notice, CareTask, Snooze, ManualNote, Mishap, Care, Trip, Dive, DiveImport, Item):
+        session.exec(delete(table).where(col(table.locker_id) == locker_id))
+    for stand_in in stand_ins:
+        _delete(session, stand_in)
+
+
+def _stand_ins(session: Session, locker_id: int) -> list[int]:
+    """Return the lockers that stand for a borrower of whom only a file of all data told: nobody and no chat is in them."""
+    query = select(Locker.id).where(
+        col(Locker.id).in_(select(Loan.borrower_id).where(Loan.owner_id == locker_id)),
+        col(Locker.id).not_in(select(Chat.locker_id)),
+        col(Locker.id).not_in(select(Member.locker_id)),
+    )
+    return [number(i) for i in session.exec(query)]
+
+
+def _delete(session: Session, locker_id: int) -> None:
+    empty(session, locker_id)
+    session.exec(update(Chat).where(col(Chat.open_id) == locker_id).values(open_id=None))
+    chats = select(Chat.id).where(Chat.locker_id == locker_id)
+    session.exec(delete(Loan).where(col(Loan.borrower_id) == locker_id))
     session.exec(delete(Button).where(col(Button.chat_id).in_(chats)))
     session.exec(delete(JournalEntry).where(col(JournalEntry.chat_id).in_(chats)))
-    session.exec(delete(DiveItem).where(col(DiveItem.item_id).in_(items)))
-    for table in (
-        OwnWord,
-        Notice,
-        CareTask,
-        Snooze,
-        ManualNote,
-        Mishap,
-        Care,
-        Trip,
-        Dive,
-        DiveImport,
-        Item,
-        Chat,
-        Member,
-        Invite,
-    ):
+    session.exec(delete(Notice).where(col(Notice.chat_id).in_(chats)))
+    for table in (Chat, Member, Invite):
         session.exec(delete(table).where(col(table.locker_id) == locker_id))
     session.exec(delete(Locker).where(col(Locker.id) == locker_id))
 

@@ -13,6 +13,9 @@ from store.tables import Chat, Notice
 LEASE = timedelta(minutes=2)
 """How long a claimed notice may be in flight before another worker may take it again."""
 
+BOARD = "board"
+"""The stage of a notice that brings the due board."""
+
 
 class NewNotice(TypedDict):
     """A notice of a task that is to be queued."""

@@ -1,6 +1,6 @@
 """Who writes: people on wires, the lockers they may work with, and the codes that let them in."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -13,6 +13,12 @@ from store.tables import Invite, Locker, Member, Person
 INVITE_DAYS = 7
 INVITED_AT_MOST = 30
 """People whom one code lets in: a class with its helpers."""
+LONGEST_CALLED = 100
+"""Characters of a name that go into a file of all data."""
+TOLD = "told"
+"""Stands for the wire in the key of somebody of whom a file of all data tells; their name stands for the address."""
+GONE = "gone:somebody who left"
+"""The key that stands in the record of others for whoever had themselves forgotten."""
 _UNAMBIGUOUS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 
 
@@ -73,6 +79,21 @@ def names(session: Session, people: Iterable[str]) -> dict[str, str]:
     wanted = set(people)
     known = dict(session.exec(select(Person.key, Person.name).where(col(Person.key).in_(wanted))).all())
     return {person: known.get(person) or person.partition(":")[2] or person for person in wanted}
+
+
+def names_alone(session: Session, people: Sequence[str]) -> list[str]:
+    """Return what each person is called, in their order, each another, and never by their address."""
+    known = names(session, people)
+    found: dict[str, None] = {}
+    for person in people:
+        wire, _, address = person.partition(":")
+        shown = wire in {TOLD, GONE.partition(":")[0]} or address not in known[person]
+        name = (known[person] if shown else "")[:LONGEST_CALLED] or "somebody"
+        free, n = name, 2
+        while free in found:
+            free, n = f"{name} {n}", n + 1
+        found[free] = None
+    return list(found)
 
 
 def role(session: Session, locker_id: int, person: str) -> Role | None:

@@ -79,6 +79,12 @@ class Chat(SQLModel, table=True):
     units: str = "metric"
     reminders: bool = True
     """False: nothing is said unasked; what is due is still kept and shown."""
+    dark: bool = False
+    """The due board is drawn light on dark."""
+    board_day: int | None = None
+    """The weekday on which the due board comes by itself, Monday 0; None: only when asked for."""
+    board_at: datetime | None = Field(default=None, index=True)
+    """Derived: when the board comes by itself next, None if it does not."""
     last_digest_on: date | None = None
     muted_at: datetime | None = None
     hold_until: datetime | None = None
@@ -146,7 +152,7 @@ class DiveImport(SQLModel, table=True):
     """A dive log file that was sent: read and shown, and only counted once the diver says so.
 
     `content`: its dives and kit, with what was skipped; emptied once it is dropped. `answers`: which item of
-    the locker each kit of the file is, 0 for none. `state`: shown -> counted | dropped.
+    the locker each kit of the file is, 0 for none. `state`: shown -> counted | dropped; waiting: a file of all data.
     """
 
     __tablename__ = "dive_import"

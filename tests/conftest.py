@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from bot.files import Folder
 from bot.main import set_up_logging
 from bot.replay import Line, Replay, Sent
 from bot.replies import Reply
@@ -48,9 +49,11 @@ def store(database: str) -> Iterator[Store]:
 class Talk:
     """A chat with the bot in a test: say, tap, wait."""
 
-    def __init__(self, store: Store, start: datetime = START, chat: str = "deck") -> None:
-        self.store, self.chat, self.now = store, chat, start
-        self.replay = Replay(store, start)
+    def __init__(
+        self, store: Store, start: datetime = START, chat: str = "deck", files: Path | None = None
+    ) -> None:
+        self.store, self.chat, self.now, self.who = store, chat, start, "mara"
+        self.replay = Replay(store, start, folder=Folder(files))
         self._runner = asyncio.Runner()
 
     def say(self, text: str) -> Reply:
@@ -71,10 +74,10 @@ class Talk:
         self.now = datetime.fromisoformat(moment)
         return self._runner.run(self.replay.until(self.now))
 
-    def elsewhere(self, chat: str) -> "Talk":
+    def elsewhere(self, chat: str, who: str = "mara") -> "Talk":
         """Return another chat on the same database and clock."""
         other = Talk(self.store, self.now, chat)
-        other.replay, other._runner = self.replay, self._runner
+        other.replay, other._runner, other.who = self.replay, self._runner, who
         return other
 
     def close(self) -> None:
@@ -83,14 +86,14 @@ class Talk:
 
     def _play(self, **said: str) -> list[Sent]:
         self.now += timedelta(minutes=1)
-        line = Line.model_validate({"at": self.now, "chat": self.chat, "from": "mara", **said})
+        line = Line.model_validate({"at": self.now, "chat": self.chat, "from": self.who, **said})
         return self._runner.run(self.replay.play(line))
 
 
 @pytest.fixture
-def talk(store: Store) -> Iterator[Talk]:
+def talk(store: Store, tmp_path: Path) -> Iterator[Talk]:
     """Open a chat on a fresh database."""
-    opened = Talk(store)
+    opened = Talk(store, files=tmp_path / "sent")
     yield opened
     opened.close()
 

@@ -31,7 +31,8 @@ def test_modules_stay_readable():
         if "migrations" not in path.parts
         and (lines := path.read_text(encoding="utf-8").count("\n")) > 400
         and "catalogue" not in path.parts
-        and path.name not in {"care.py", "vocabulary.py", "rules.py", "compatibility.py"}  # tables
+        and path.name
+        not in {"care.py", "vocabulary.py", "rules.py", "compatibility.py", "tables.py"}  # tables
     ]
     assert too_long == []
 

@@ -26,6 +26,8 @@ class Caution:
     when: When
     text: str
     source: Source = PRACTICE
+    on_card: str = ""
+    """The same where no part stands before it; "" where `text` says it by itself."""
 
 
 _ZIPS = kinds(K.ZIP, K.ZIP_DOCKING_END, K.ZIP_TEETH, K.ZIP_OUTER_ELEMENTS, K.ZIP_INNER_TEETH)
@@ -38,12 +40,14 @@ CAUTIONS: tuple[Caution, ...] = (
         "neck_ring",
         When(kinds=kinds(K.O_RING), motion=Motion.STATIC, upstream=True),
         "Nothing can close this ring off under water. A greased one can be squeezed out and empty the cylinder.",
+        on_card="Cylinder neck: nothing can close its ring off under water. A greased one can be squeezed out and empty the cylinder.",
     ),
     Caution(
         "never_oil_in_gas",
         When(gas=True),
         "Never an oil, fat or silicone here: in compressed or oxygen-rich gas a wrong grease can burn.",
         AAUS_1992,
+        "Where breathing gas touches: never an oil, fat or silicone. In compressed or oxygen-rich gas a wrong grease can burn.",
     ),
     Caution(
         "reach",
@@ -85,18 +89,26 @@ CAUTIONS: tuple[Caution, ...] = (
         When(bonded=True),
         "Keep silicone away: it creeps, and no glue or patch holds there afterwards.",
         TEXTBOOK_SUIT,
+        "Glued and sewn parts of the suit: keep silicone away. It creeps, and no glue or patch holds there afterwards.",
     ),
-    Caution("lubricant_on_lubricant", When(kinds=_ZIPS), "Never lubricant upon lubricant: brush first."),
+    Caution(
+        "lubricant_on_lubricant",
+        When(kinds=_ZIPS),
+        "Never lubricant upon lubricant: brush first.",
+        on_card="Zips: never lubricant upon lubricant. Brush first.",
+    ),
     Caution(
         "powder_dust",
         When(kinds=kinds(K.BODY_SEAL), elastomers=frozenset({Elastomer.NR})),
         "Do not breathe the dust: powder in the open, upwind.",
         TALC_LIMITS,
+        "Powder: do not breathe the dust. Powder in the open, upwind.",
     ),
     Caution(
         "flood",
         When(kinds=kinds(K.O_RING), loads=frozenset({Load.WATER})),
         "One hair across the ring floods it: look before every closing.",
+        on_card="Rings that keep water out: one hair across the ring floods it. Look before every closing.",
     ),
     Caution(
         "battery_gas",

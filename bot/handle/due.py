@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from bot.advice.question import PartRef
 from bot.handle import find
+from bot.handle.board import show_board
 from bot.handle.visit import HOW_FAR_DAYS, Visit
 from bot.handle.why import counted_from, why_due
 from bot.handle.wording import (
@@ -41,6 +42,8 @@ _MOST_WHYS = 12
 
 def show_due(intent: ShowDue, visit: Visit) -> Reply:
     """List what is due, gravest first; or, with `why`, the trigger, the count and the source of each."""
+    if intent.board:
+        return show_board(intent, visit)
     if intent.why:
         return _why(intent, visit)
     if intent.task_ids:
@@ -207,12 +210,13 @@ def when(task: CareTask, rule: CareRule, today: date, put_off: date | None) -> s
 def _offers(now: Sequence[CareTask]) -> tuple[Offer, ...]:
     ids = tuple(lockers.number(t.id) for t in now)[:_MOST_IDS]
     if not ids:
-        return ()
+        return (Offer("Board", ShowDue(board=True)),)
     return (
         Offer("All done", RecordCare(task_ids=ids)),
         Offer("Pick what is done", ShowDue(task_ids=ids)),
         Offer("Later", Snooze(task_ids=ids, days=1)),
         Offer("Why", ShowDue(why=True, task_ids=ids)),
+        Offer("Board", ShowDue(board=True)),
     )
 
 

@@ -6,6 +6,7 @@ from datetime import date
 from rapidfuzz import fuzz
 
 from bot.handle import find
+from bot.handle.data_files import take_in
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day, listed
 from bot.replies import Reply
@@ -51,6 +52,8 @@ def _until(log: LogFile, today: date) -> LogFile:
 def import_dives(intent: ImportDives, visit: Visit) -> Reply:
     """Answer a button under a file: which item a piece of kit is, count the dives, or drop the file."""
     row = imports.get(visit.session, visit.locker_id, intent.import_id)
+    if row is not None and row.state == "waiting":
+        return _of_all_data(row, intent, visit)
     if row is None or row.state != "shown":
         return Reply("That file was dealt with already.", data={"intent": "import_dives"})
     log = imports.log_of(row)
@@ -68,6 +71,13 @@ def import_dives(intent: ImportDives, visit: Visit) -> Reply:
         row.answers = {**row.answers, intent.kit: intent.item_id}
         visit.session.add(row)
     return _shown(row, log, visit)
+
+
+def _of_all_data(row: DiveImport, intent: ImportDives, visit: Visit) -> Reply:
+    if intent.drops:
+        imports.remove(visit.session, row)
+        return Reply("Dropped: nothing of it was taken in.", data={"intent": "import_dives"})
+    return take_in(row, intent, visit)
 
 
 def _guess(piece: LoggedKit, others: Sequence[LoggedKit], kit: Sequence[Item]) -> int | None:

@@ -13,7 +13,16 @@ from bot.handle.region import COUNTRY, LegalDates, changed_dates, legal_dates
 from bot.handle.visit import Visit
 from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, month, part_name
 from bot.replies import Reply
-from bot.understand.intents import AddItem, RecordCare, RetireItem, SetPreference, ShowDue, ShowKit, Undo
+from bot.understand.intents import (
+    AddItem,
+    Export,
+    RecordCare,
+    RetireItem,
+    SetPreference,
+    ShowDue,
+    ShowKit,
+    Undo,
+)
 from bot.understand.reader import Offer
 from scheduler.due import Due
 from store import care_log, dives, items, lockers, mishaps, own_words
@@ -158,7 +167,7 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
     item.facts = {**item.facts, **items.dump_facts(items.told(intent.facts, visit.today))}
     visit.session.add(item)
     return Reply(
-        f"Noted: {item.name}{_facts_said(item)}.",
+        f"Noted: {item.name}{facts_said(item)}.",
         _moved(before, legal_dates(visit, item), visit.today),
         offers=(Offer("Undo", Undo()),),
         data={"intent": "add_item", "item": item.name, "kind": item.kind},
@@ -302,7 +311,7 @@ def show_kit(intent: ShowKit, visit: Visit) -> Reply:
     return Reply(
         f"{count(len(kit), 'item')}, {count(total, 'dive')} logged.",
         _kit_lines(visit),
-        offers=offers,
+        offers=(*offers, Offer("Pocket card", Export(what="card"))),
         data=data,
     )
 
@@ -314,7 +323,7 @@ def _kit_lines(visit: Visit) -> tuple[str, ...]:
     for item in visit.kit():
         on_it = sum(d.dives for d in dived.get(lockers.number(item.id), ()))
         lines.append(
-            f"- {item.name}{_facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}{lent.get(item.id, '')}"
+            f"- {item.name}{facts_said(item)}: {count(on_it, 'dive')}{_out_of_service(item, visit)}{lent.get(item.id, '')}"
         )
     own = [f"{w.word} = {_meaning(w)}" for w in own_words.of_locker(visit.session, visit.locker_id)]
     lines += lent_lines(visit)
@@ -336,7 +345,8 @@ def _out_of_service(item: Item, visit: Visit) -> str:
     )
 
 
-def _facts_said(item: Item) -> str:
+def facts_said(item: Item) -> str:
+    """Say what is known of an item, in brackets; "" if nothing is."""
     facts = items.facts_of(item)
     bits = [f"{facts.zip_material.value} zip"] if facts.zip_material else []
     bits += [f"{facts.seal_material.value} seals"] if facts.seal_material else []
@@ -372,10 +382,11 @@ def _one_item(item: Item, visit: Visit) -> Reply:
     notes = care_log.manuals(visit.session, visit.locker_id).get(item_id, [])
     lines += [f'- manual: "{n.text}"' for n in notes[:5]]
     lines += [f"-{_out_of_service(item, visit).removeprefix(' -')}"] if visit.contaminated(item) else []
-    first = f"{item.name}{_facts_said(item)}: {count(on_it, 'dive')} since {day(item.added_on, visit.today)}."
+    first = f"{item.name}{facts_said(item)}: {count(on_it, 'dive')} since {day(item.added_on, visit.today)}."
     offers = (
         Offer("What is due on it", ShowDue(item=item.name)),
         Offer("Rinsed", RecordCare(task=Task.RINSE, item_id=item.id)),
+        Offer("Its record as a paper", Export(what="record", item_id=item.id)),
         Offer("Out of my kit", RetireItem(item_id=item.id)),
     )
     return Reply(

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from bot.handle.board import boards, drawings
 from bot.handle.due import when
 from bot.handle.packing import packing
 from bot.handle.trips import call_lines, call_title
@@ -17,7 +18,10 @@ _MOST_IDS = 200
 
 
 def reminder(digest: Digest, today: date) -> Reply:
-    """Say a digest: a trip first, then what can hurt, then the rest; done, later and why as buttons."""
+    """Say a digest: a trip first, then what can hurt, then the rest; done, later and why as buttons.
+
+    The board of the week, where it is wanted, comes along as a picture of its first page.
+    """
     said = {
         (i.item.id, t.due.part, t.due.rule.id)
         for c in digest.trips
@@ -25,6 +29,8 @@ def reminder(digest: Digest, today: date) -> Reply:
         for i, t in c.found
         if t.before
     }
+    chat = digest.chat
+    pages = boards(digest.board, dark=chat.dark, group=chat.group, most_pages=1) if digest.board else ()
     jobs = [_job(n, today) for n in digest.lines if (n.item.id, n.task.part, n.rule.id) not in said]
     grave, rest = [j for j in jobs if j.rule.critical], [j for j in jobs if not j.rule.critical]
     lines = [f"- {line}" for line in job_lines(grave)] + [f"- {line}" for line in job_lines(rest)]
@@ -35,11 +41,15 @@ def reminder(digest: Digest, today: date) -> Reply:
     if digest.trips:
         first = call_title(digest.trips[0], today)
         lines = [*trip_lines, *(["Also:", *lines] if lines else [])]
+    elif not jobs:
+        first = f"Your board of the week: {pages[0].first[:1].lower()}{pages[0].first[1:]}." if pages else ""
     else:
         lead = grave[0] if grave else jobs[0]
         more = f" And {len(jobs) - 1} more." if len(jobs) > 1 else ""
         first = f"{act(lead.rule)}: {part_name(lead.item, lead.part) or lead.item.name}, {lead.note}.{more}"
         lines = lines if len(jobs) > 1 else [f"Because {lead.rule.why}."]
+    if pages and (jobs or digest.trips):
+        lines = [*lines, "Your board of the week comes along."]
     rules = [*(j.rule for j in jobs), *(t.due.rule for c in digest.trips for _, t in c.found)]
     return Reply(
         first,
@@ -48,6 +58,7 @@ def reminder(digest: Digest, today: date) -> Reply:
         _offers(digest),
         _data(digest),
         kind=Kind.REMINDER,
+        files=drawings(pages),
     )
 
 
@@ -101,6 +112,8 @@ def _data(digest: Digest) -> dict[str, object]:
             for line in digest.lines
         ],
     }
+    if digest.board is not None:
+        data["board"] = True
     if digest.trips:
         data["trips"] = [
             {

@@ -3,7 +3,6 @@
 from zoneinfo import ZoneInfo
 
 from bot.advice.substances import STUFF
-from bot.handle.calendar import send_calendar
 from bot.handle.region import COUNTRY, set_region
 from bot.handle.second_thoughts import take_back
 from bot.handle.visit import Visit
@@ -11,8 +10,6 @@ from bot.handle.wording import count
 from bot.replies import Reply
 from bot.understand.intents import (
     AddItem,
-    Export,
-    ForgetMe,
     Help,
     Misunderstood,
     SetPreference,
@@ -21,13 +18,15 @@ from bot.understand.intents import (
     Undo,
 )
 from bot.understand.reader import Offer
-from scheduler.plan import refresh
+from scheduler.plan import board_at, refresh
 from scheduler.standing import region_of
-from store import dives, journal, loans, lockers, own_words, people
+from store import dives, journal, lockers, own_words
 from store.catalogue import CATALOGUE
 from store.people import Role
+from store.tables import Chat
 from store.vocabulary import Units
 
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _SILENT = (
     "I still keep what is due: ask for it, and what can hurt is said when you log a dive with it.",
     "Say: reminders on.",
@@ -85,7 +84,7 @@ def _clock_wishes(intent: SetPreference, visit: Visit) -> list[str]:
 
 
 def _other_wishes(intent: SetPreference, visit: Visit) -> list[str]:
-    """Set units, and reminders on or off; return what was set, in words."""
+    """Set units, reminders on or off, and the board; return what was set, in words."""
     chat, said = visit.chat, []
     if intent.units:
         chat.units = intent.units
@@ -93,7 +92,24 @@ def _other_wishes(intent: SetPreference, visit: Visit) -> list[str]:
     if intent.reminders is not None:
         chat.reminders = intent.reminders
         said.append("reminders on" if intent.reminders else "reminders off")
+    if intent.dark is not None:
+        chat.dark = intent.dark
+        said.append("boards light on dark" if intent.dark else "boards dark on light")
+    if intent.board_day is not None:
+        chat.board_day = None if intent.board_day == "never" else WEEKDAYS.index(intent.board_day)
+        said.append(_weekly(chat, visit))
     return said
+
+
+def _weekly(chat: Chat, visit: Visit) -> str:
+    """Say when the board comes by itself."""
+    if chat.board_day is None:
+        return "no board unless you ask"
+    if not chat.reminders:
+        return "a board a week, once reminders are on again"
+    at = board_at(chat, visit.now)
+    when = f"{at.astimezone(ZoneInfo(chat.zone)):%A %H:%M}" if at else ""
+    return f"the board comes once a week, {when}"
 
 
 def _own_word(intent: SetPreference, visit: Visit) -> Reply:
@@ -164,7 +180,8 @@ def help_me(_intent: Help, _visit: Visit) -> Reply:
             "- what is due?  trip 12 to 19 December, 14 dives, salt, 4 degrees",
             "- the manual says petroleum jelly on the scooter hull rings",
             "- zone Europe/Berlin  /  reminders at 18:00  /  quiet hours 22 to 7  /  I live in Germany",
-            "- undo  /  snooze 3 days  /  show kit  /  forget me",
+            "- show board  /  pocket card  /  trip sheet  /  service record of the regulator",
+            "- undo  /  snooze 3 days  /  show kit  /  export my data  /  forget me",
         ),
         (
             "I answer from rules and say whose. The maker's manual and a qualified technician decide on life support.",
@@ -181,54 +198,4 @@ def misunderstood(intent: Misunderstood, _visit: Visit) -> Reply:
         intent.problem,
         (("Try:", *tries, "or: help") if tries else ("Say help for what I can do.",)),
         data={"intent": "misunderstood", "suggestions": list(intent.suggestions)},
-    )
-
-
-def export(intent: Export, visit: Visit) -> Reply:
-    """Send the calendar; of the record, say what can be had now: what the bot can show in words."""
-    if intent.what != "data":
-        return send_calendar(intent, visit)
-    kit = visit.kit()
-    return Reply(
-        "A file of all your data is not built yet; I can show it here, or send your calendar.",
-        (
-            f"{count(len(kit), 'item')}, {count(dives.count(visit.session, visit.locker_id), 'dive')} logged. Tap an item for its record.",
-        ),
-        offers=(
-            Offer("Calendar", Export(what="calendar")),
-            *(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8]),
-        ),
-        data={"intent": "export", "done": False},
-    )
-
-
-def forget_me(intent: ForgetMe, visit: Visit) -> Reply:
-    """Delete the locker that began with this chat, with all that is in it, after a second confirmation."""
-    visit.enters(visit.chat.locker_id)
-    kit, total = visit.kit(), dives.count(visit.session, visit.locker_id)
-    others = [m.person for m in people.of_locker(visit.session, visit.locker_id) if m.person != visit.actor]
-    if not intent.confirmed:
-        elsewhere = len(people.held(visit.session, visit.actor)) > 1
-        shared = f"{count(len(others), 'other person', 'other people')} will lose it too." if others else ""
-        return Reply(
-            f"This deletes everything: {count(len(kit), 'item')}, {count(total, 'dive')}, all care records, for good.",
-            (
-                "Nothing is deleted until you tap.",
-                *((shared,) if shared else ()),
-                *(("What you logged in lockers of others stays there.",) if elsewhere else ()),
-            ),
-            offers=(Offer("Delete it all", ForgetMe(confirmed=True)), Offer("Keep it", ShowKit())),
-            data={"intent": "forget_me", "done": False},
-        )
-    for locker_id in loans.bring_home(visit.session, visit.locker_id, visit.today):
-        refresh(visit.session, visit.chat, visit.now, locker_id=locker_id)
-    if not visit.chat.group:
-        for held in people.held(visit.session, visit.actor):
-            people.leave(visit.session, held.locker_id, visit.actor)
-    lockers.forget(visit.session, visit.locker_id)
-    people.forget_strangers(visit.session, [visit.actor, *others])
-    visit.forgotten = True
-    return Reply(
-        "Everything is deleted. If you write again, we start afresh.",
-        data={"intent": "forget_me", "done": True},
     )

@@ -71,7 +71,9 @@ def guarded(intent: Intent) -> bool:
         return intent.region is not None or intent.forget
     if isinstance(intent, PlanTrip):
         return intent.cancels
-    return isinstance(intent, RetireItem | Export | Snooze)
+    if isinstance(intent, Export):
+        return intent.what not in {"card", "trip_sheet"}
+    return isinstance(intent, RetireItem | Snooze)
 
 
 def refused(intent: Intent, visit: Visit) -> Reply:

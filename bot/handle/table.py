@@ -3,7 +3,21 @@
 from collections.abc import Callable
 from typing import Any
 
-from bot.handle import ask, care, dives, due, imports, kit, manual, self_service, share, snooze, trips
+from bot.handle import (
+    ask,
+    care,
+    dives,
+    due,
+    export,
+    imports,
+    kit,
+    leaving,
+    manual,
+    self_service,
+    share,
+    snooze,
+    trips,
+)
 from bot.handle.visit import Visit
 from bot.replies import Reply
 from bot.understand import intents as i
@@ -23,9 +37,9 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
     i.Undo: self_service.undo,
     i.SetPreference: self_service.set_preference,
     i.ShareLocker: share.share_locker,
-    i.Export: self_service.export,
+    i.Export: export.export,
     i.ImportDives: imports.import_dives,
-    i.ForgetMe: self_service.forget_me,
+    i.ForgetMe: leaving.forget_me,
     i.Help: self_service.help_me,
     i.Misunderstood: self_service.misunderstood,
 }

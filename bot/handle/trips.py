@@ -7,7 +7,7 @@ from bot.handle.packing import packing, weather
 from bot.handle.visit import Visit
 from bot.handle.wording import Job, count, day, job_lines, law_note
 from bot.replies import Reply
-from bot.understand.intents import PlanTrip, ShowDue, Undo
+from bot.understand.intents import Export, PlanTrip, ShowDue, Undo
 from bot.understand.reader import Offer
 from scheduler.care_rule import By
 from scheduler.digest import TripCall
@@ -20,7 +20,7 @@ from store import care_log, lockers, tasks, trips
 from store.tables import Trip
 
 _DIVES_A_DAY = 2
-_EXAMPLE = "trip 12 to 19 December, 14 dives, salt, 4 degrees"
+EXAMPLE = "trip 12 to 19 December, 14 dives, salt, 4 degrees"
 Found = Sequence[tuple[ItemDue, TripDue]]
 
 
@@ -31,10 +31,10 @@ def plan_trip(intent: PlanTrip, visit: Visit) -> Reply:
     if intent.shows:
         return _show(intent, visit)
     if intent.from_on is None:
-        return Reply("When is it?", (f"Say: {_EXAMPLE}.",), data={"intent": "plan_trip"})
+        return Reply("When is it?", (f"Say: {EXAMPLE}.",), data={"intent": "plan_trip"})
     trip, moved = _store(intent, intent.from_on, visit)
     verb = "Changed: trip" if moved else "Trip"
-    return _told(trip, _found(trip, visit), visit, verb, offers=(Offer("Undo", Undo()),))
+    return _told(trip, found_with(trip, visit), visit, verb, offers=(Offer("Undo", Undo()),))
 
 
 def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
@@ -61,12 +61,13 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
             setattr(trip, name, value)
     # What this very answer says need not be called out again tonight.
     evening = visit.now >= evening_of(visit.today, wishes_of(visit.chat))
-    days_before = calls(t for _, t in _found(trip, visit))
+    days_before = calls(t for _, t in found_with(trip, visit))
     trip.told = begun(days_before, trip.from_on, visit.today, evening=evening)
     return trips.add(visit.session, trip), same is not None
 
 
-def _found(trip: Trip, visit: Visit) -> Found:
+def found_with(trip: Trip, visit: Visit) -> Found:
+    """Return what a trip makes due."""
     return with_trip(visit.standing(), trip, visit.ahead(), visit.today)
 
 
@@ -74,8 +75,8 @@ def _told(trip: Trip, found: Found, visit: Visit, verb: str, offers: tuple[Offer
     before, during = [p for p in found if p[1].before], [p for p in found if not p[1].before]
     standing, today = visit.standing(), visit.today
     lines = [
-        *_section("Before you leave:", before, today),
-        *_section("During the trip:", during, today),
+        *section("Before you leave:", before, today),
+        *section("During the trip:", during, today),
         *packing(standing),
         *_unknown(standing),
         *weather(standing, trip.water, trip.min_temp_c, trip.max_temp_c, imperial=visit.imperial),
@@ -85,8 +86,8 @@ def _told(trip: Trip, found: Found, visit: Visit, verb: str, offers: tuple[Offer
     return Reply(
         f"{verb} {span}: {len(before)} to do before, {len(during)} during.",
         tuple(lines),
-        _late(before, trip.from_on, today),
-        (*_why(before, visit), *offers),
+        late(before, trip.from_on, today),
+        (*_why(before, visit), Offer("Sheet to print", Export(what="trip_sheet")), *offers),
         _data(trip, before, during),
     )
 
@@ -97,7 +98,7 @@ def _show(intent: PlanTrip, visit: Visit) -> Reply:
     if not planned:
         return Reply(
             "No trip is planned.",
-            (f"Say: {_EXAMPLE}.", *packing(visit.standing())),
+            (f"Say: {EXAMPLE}.", *packing(visit.standing())),
             data={"intent": "plan_trip", "trip": None},
         )
     chosen = next((t for t in planned if t.id == intent.trip_id), planned[0])
@@ -110,7 +111,7 @@ def _show(intent: PlanTrip, visit: Visit) -> Reply:
         if t.id != chosen.id
     )
     off = Offer("Trip is off", PlanTrip(cancels=True, trip_id=chosen.id))
-    return _told(chosen, _found(chosen, visit), visit, "Trip", offers=(off, *others[:4]))
+    return _told(chosen, found_with(chosen, visit), visit, "Trip", offers=(off, *others[:4]))
 
 
 def _cancel(intent: PlanTrip, visit: Visit) -> Reply:
@@ -161,10 +162,11 @@ def call_title(call: TripCall, today: date) -> str:
 def call_lines(call: TripCall, today: date) -> list[str]:
     """Say what is open before a trip: for a lead time what others must do, for the last check all of it."""
     before = [(i, t) for i, t in call.found if t.before and (call.last_check or t.lead_days)]
-    return _section("Before you leave:", before, today)
+    return section("Before you leave:", before, today)
 
 
-def _section(title: str, found: Found, today: date) -> list[str]:
+def section(title: str, found: Found, today: date) -> list[str]:
+    """Say what falls due under a title, a line each; nothing for nothing."""
     jobs = [Job(i.item, t.due.part, t.due.rule, t.on, _by(t, today), i.manual(t.due.part)) for i, t in found]
     return [title, *(f"- {line}" for line in job_lines(jobs))] if jobs else []
 
@@ -176,7 +178,7 @@ def _by(found: TripDue, today: date) -> str:
     return (f"overdue since {day(since, today)}" if late and since else f"due {day(found.on, today)}") + whom
 
 
-def _late(before: Found, from_on: date, today: date) -> tuple[str, ...]:
+def late(before: Found, from_on: date, today: date) -> tuple[str, ...]:
     """Warn where a workshop or test station may no longer make it in time."""
     tight = [i.item.name for i, t in before if t.lead_days and today > from_on - timedelta(days=t.lead_days)]
     return (f"Call the workshop today, it is tight: {', '.join(dict.fromkeys(tight))}.",) if tight else ()

@@ -5,13 +5,13 @@ import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, NamedTuple, TextIO
 from zoneinfo import available_timezones
 
 from bot.conversation import Answer, Conversation, Update
 from bot.files import FileRefusedError, Folder, read_file
 from bot.handle.reminder import reminder
-from bot.render.text import with_buttons
+from bot.render.terminal import for_terminal
 from bot.replies import Reply
 from bot.understand.intents import ImportDives
 from scheduler.clock import Clock, local_date
@@ -30,7 +30,7 @@ _LEAVE = {"quit", "exit", "bye", "/quit", "/exit", ":q"}
 class ConsoleCourier:
     """Carries reminders to the terminal; those for other wires are left to them."""
 
-    def __init__(self, conversation: Conversation, clock: Clock, show: Callable[[Reply], None]) -> None:
+    def __init__(self, conversation: Conversation, clock: Clock, show: Callable[[Reply], object]) -> None:
         """Show reminders through `show`."""
         self._conversation, self._clock, self._show = conversation, clock, show
 
@@ -69,35 +69,40 @@ class Console:
         """Answer one line; "import PATH" sends a file."""
         if asked := _IMPORT.fullmatch(line.strip()):
             try:
-                return self.take_file(read_file(Path(asked.group(1)).expanduser()))[0]
+                return self.take_file(read_file(Path(asked.group(1)).expanduser())).told
             except FileRefusedError as error:
                 return f"I {error}."
         return self._said(self._take(text=line))
 
-    def take_file(self, file: tuple[str, bytes], *, count: bool = False) -> tuple[str, bool]:
-        """Send a dive log file, and with `count` tap the button that counts it. Return what was said, and whether it was read."""
+    def take_file(self, file: tuple[str, bytes], *, count: bool = False) -> "Taken":
+        """Send a file, and with `count` tap the button that counts it or takes it in."""
         answer = self._take(file=file)
-        told, read = self._said(answer), answer is not None and answer.reply.data.get("read") is not False
-        if count and read:
-            told += self._count(answer)
-        return told, read
-
-    def _count(self, answer: Answer | None) -> str:
-        """Tap until the dives are counted; kit that is not surely one of the locker's is taken for none of it."""
-        told = ""
-        while answer is not None and (label := _next_tap(answer.reply)):
+        told, read = [self._said(answer)], answer is not None and answer.reply.data.get("read") is not False
+        while count and answer is not None and (label := _next_tap(answer.reply)):
             answer = self._take(tap_label=label)
-            told += "\n\n" + self._said(answer)
-        return told
+            told.append(self._said(answer))
+        waits = answer is not None and any(isinstance(o.intent, ImportDives) for o in answer.reply.offers)
+        return Taken("\n\n".join(told), read, waits)
+
+    def data(self, *, tables: bool) -> tuple[str, bytes]:
+        """Return what is said of an export of all data, and its file."""
+        answer = self._take(text="export csv" if tables else "export my data")
+        if answer is None or not answer.reply.files:
+            raise RuntimeError("an export without a file")
+        return answer.reply.first, answer.reply.files[0].opened().content
 
     def _take(self, **said: Any) -> Answer | None:  # noqa: ANN401 - fields of an update
         return self._conversation.take(Update(WIRE, ADDRESS, self._actor, self._clock.now(), **said))
 
     def _said(self, answer: Answer | None) -> str:
-        if answer is None:
-            return ""
-        saved = "".join(f"\n[file] {self._folder.save(file)}" for file in answer.reply.files)
-        return with_buttons(answer.reply) + saved
+        return "" if answer is None else self.shown(answer.reply)
+
+    def shown(self, reply: Reply) -> str:
+        """Put the files of a message into the folder and return it as the terminal shows it."""
+        return for_terminal(reply, [self._folder.save(file) for file in reply.files])
+
+    def _remind(self, reply: Reply, out: TextIO) -> None:
+        out.write(f"(reminder)\n{self.shown(reply)}\n\n")
 
     async def run_piped(self, lines: TextIO, out: TextIO) -> None:
         """Answer each line of a file, then let what is due now be said."""
@@ -106,7 +111,7 @@ class Console:
                 break
             if line.strip():
                 out.write(f"> {line.strip()}\n{self.answer(line)}\n\n")
-        courier = ConsoleCourier(self._conversation, self._clock, lambda reply: _put(out, reply))
+        courier = ConsoleCourier(self._conversation, self._clock, lambda reply: self._remind(reply, out))
         await tick(self._store, courier, self._clock)
 
     async def run(self, history: Path) -> None:
@@ -117,7 +122,9 @@ class Console:
 
         prompt: PromptSession[str] = PromptSession(history=FileHistory(str(history)))
         with patch_stdout():
-            courier = ConsoleCourier(self._conversation, self._clock, lambda reply: _put(sys.stdout, reply))
+            courier = ConsoleCourier(
+                self._conversation, self._clock, lambda reply: self._remind(reply, sys.stdout)
+            )
             alarm = start(self._store, courier, self._clock, lambda _: None)
             print(self.answer("help"), end="\n\n")
             try:
@@ -130,14 +137,18 @@ class Console:
                 alarm.shutdown(wait=False)
 
 
+class Taken(NamedTuple):
+    """What became of a file: what was said, whether it could be read, and whether it waits for a tap."""
+
+    told: str
+    read: bool
+    waits: bool
+
+
 def _next_tap(reply: Reply) -> str | None:
-    """Return the button that counts a file's dives, or else says that a piece of its kit is none of the locker's."""
+    """Return the button that counts a file, or else says that a piece of its kit is none of the locker's; never one that replaces."""
     imports = [(o.label, o.intent) for o in reply.offers if isinstance(o.intent, ImportDives)]
     return next((label for label, i in imports if i.counts or i.item_id == 0), None)
-
-
-def _put(out: TextIO, reply: Reply) -> None:
-    out.write(f"(reminder)\n{with_buttons(reply)}\n\n")
 
 
 def _open(session: Session, zone: str, clock: Clock) -> None:

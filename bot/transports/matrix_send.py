@@ -3,6 +3,7 @@
 import asyncio
 import io
 import json
+import struct
 from datetime import timedelta
 from html import escape
 from typing import Any
@@ -99,8 +100,9 @@ class Sender:
                     raise
                 log.warning("reaction_refused", wire="matrix", reason=error.answer.status_code)
 
-    async def _file(self, address: str, file: Enclosed, post: Post) -> dict[str, Any]:
+    async def _file(self, address: str, enclosed: Enclosed, post: Post) -> dict[str, Any]:
         """Upload a file, encrypted where the room is, and return the content of its event; if it is not taken, one that says so."""
+        file = await asyncio.to_thread(enclosed.opened)
         room = self._client.rooms.get(address)
         encrypt = bool(room is not None and room.encrypted)
         async with asyncio.timeout(60):
@@ -119,9 +121,17 @@ class Sender:
         granted(answer)
         kind = "m.image" if file.mime.startswith("image/") else "m.file"
         content: dict[str, Any] = {"msgtype": kind, "body": file.name, "filename": file.name}
-        content["info"] = {"mimetype": file.mime, "size": len(file.content)}
+        content["info"] = {"mimetype": file.mime, "size": len(file.content)} | _measures(file.content)
         where = {"url": answer.content_uri} if keys is None else {"file": keys | {"url": answer.content_uri}}
         return content | where | _relation(post)
+
+
+def _measures(content: bytes) -> dict[str, int]:
+    """Return width and height of a PNG in pixels, so that programs keep its place free; nothing of anything else."""
+    if not content.startswith(b"\x89PNG\r\n\x1a\n"):
+        return {}
+    width, height = struct.unpack(">II", content[16:24])  # the header chunk comes first (PNG, 11.2.1)
+    return {"w": width, "h": height}
 
 
 def _texts(post: Post, loud: bool) -> list[dict[str, Any]]:

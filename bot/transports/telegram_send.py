@@ -1,5 +1,6 @@
 """Telegram, the sending side: a message as calls of the Bot API, and what its refusals mean."""
 
+import asyncio
 import os
 from collections.abc import Awaitable, Callable
 from contextlib import suppress
@@ -22,6 +23,7 @@ from telegram.error import (
     TimedOut,
 )
 
+from bot.pictures.sheets import PocketCard
 from bot.post import Enclosed, Post
 from bot.render.markup import html, parts, plain
 from scheduler.deliver import Failed
@@ -147,7 +149,9 @@ class Sender:
             return "not modified" in error.message.lower()
         return True
 
-    async def _enclose(self, address: str, post: Post, file: Enclosed) -> None:
+    async def _enclose(self, address: str, post: Post, enclosed: Enclosed) -> None:
+        file = await asyncio.to_thread(enclosed.opened)
+
         async def photo(thread: int | None) -> None:
             await self._turn(address, post)
             await self._bot.send_photo(address, file.content, filename=file.name, message_thread_id=thread)
@@ -156,7 +160,8 @@ class Sender:
             await self._turn(address, post)
             await self._bot.send_document(address, file.content, filename=file.name, message_thread_id=thread)
 
-        if file.mime in _PICTURES and len(file.content) <= PHOTO_BYTES:
+        small_print = isinstance(enclosed.sheet, PocketCard)  # a photo is made smaller on the way
+        if file.mime in _PICTURES and len(file.content) <= PHOTO_BYTES and not small_print:
             with suppress(BadRequest):  # odd measures, or no photos allowed: then as a file like any other
                 return await _in_topic(post.topic, photo)
         return await _in_topic(post.topic, document)

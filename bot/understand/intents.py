@@ -130,6 +130,10 @@ class ShowDue(_Intent):
     refs: tuple[PartRef, ...] = ()
     """Parts said; only filled with `why`."""
     task_ids: tuple[int, ...] = ()
+    board: bool = False
+    """As a picture of the whole."""
+    dark: bool | None = None
+    """The picture light on dark; None: as the chat wants it."""
 
 
 class RecordCare(_Intent):
@@ -215,6 +219,9 @@ class Undo(_Intent):
     """What to take back, from a button; None: whatever this person did last."""
 
 
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "never"]
+
+
 class SetPreference(_Intent):
     intent: Literal["set_preference"] = "set_preference"
     zone: str | None = None
@@ -225,6 +232,10 @@ class SetPreference(_Intent):
     region: Region | None = None
     reminders: bool | None = None
     """Reminders on or off altogether."""
+    board_day: Weekday | None = None
+    """The day on which the due board comes by itself."""
+    dark: bool | None = None
+    """The due board light on dark."""
     word: str | None = None
     """A word of the diver's own: for a class of substance, for a part, or to be forgotten."""
     substance: Substance | None = None
@@ -261,7 +272,12 @@ class ShareLocker(_Intent):
 
 class Export(_Intent):
     intent: Literal["export"] = "export"
-    what: Literal["data", "calendar", "calendar_link", "new_calendar_link"] = "data"
+    what: Literal[
+        "data", "csv", "calendar", "calendar_link", "new_calendar_link", "card", "record", "trip_sheet"
+    ] = "data"
+    item: str | None = None
+    """Of which item, as said; only with `record`. None: of the whole locker."""
+    item_id: int | None = None
 
 
 class ImportDives(_Intent):
@@ -273,16 +289,20 @@ class ImportDives(_Intent):
     """The file's key of a piece of kit, with `item_id` the item of the locker that it is, 0 for none."""
     item_id: int | None = None
     counts: bool = False
+    replaces: bool = False
+    """Only with a file of all data: in place of what the locker holds."""
     drops: bool = False
 
 
 class ForgetMe(_Intent):
     intent: Literal["forget_me"] = "forget_me"
     confirmed: bool = False
+    sure: bool = False
+    """Asked a second time."""
 
     def internal(self) -> set[str]:
-        """Keep the confirmation to buttons."""
-        return {"confirmed"}
+        """Keep the confirmations to buttons."""
+        return {"confirmed", "sure"}
 
 
 class Help(_Intent):

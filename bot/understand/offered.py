@@ -128,7 +128,7 @@ def _is_final(offer: Offer) -> bool:
         or (isinstance(i, LogDive) and i.removes)
         or (isinstance(i, PlanTrip) and i.cancels)
         or (isinstance(i, SetPreference) and i.forget)
-        or _drops(offer)
+        or (isinstance(i, ImportDives) and (i.drops or i.replaces))
     )
 
 

@@ -37,6 +37,7 @@ from bot.understand.kit import read_retire, read_show, read_why_due
 from bot.understand.manual import read_manual
 from bot.understand.message import Message, OwnMeaning
 from bot.understand.offered import Offer, chosen, loosely_chosen
+from bot.understand.papers import read_paper
 from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.put_off import read_snooze
 from bot.understand.quantities import SenselessError
@@ -116,7 +117,7 @@ def _unreadable(text: str, message: Message) -> Misunderstood | None:
 def _read(m: Message, context: Context) -> Intent:
     if (command := read_command(m)) is not None:
         return _read(command, context)
-    if (wanted := read_sharing(m) or read_request(m)) is not None:
+    if (wanted := read_sharing(m) or read_paper(m) or read_request(m)) is not None:
         return wanted
     if isinstance(context.last, ShowDue) and _WHY_ONLY.fullmatch(m.plain):
         return context.last.model_copy(update={"why": True})

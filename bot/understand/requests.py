@@ -86,6 +86,8 @@ class Command:
 COMMANDS = (
     Command("due", "what is due", "What falls due"),
     Command("kit", "show kit", "Your kit"),
+    Command("board", "show board", "What is due, as a picture"),
+    Command("card", "pocket card", "What goes on what, for the boat"),
     Command("dives", "show my dives", "Your dive log"),
     Command("trip", "trip", "The planned trip and what to pack"),
     Command("calendar", "calendar", "Due dates for your calendar"),
@@ -94,6 +96,8 @@ COMMANDS = (
     Command("undo", "undo", "Take the last thing back"),
     Command("help", "help", "What you can say"),
     Command("start", "help", ""),
+    Command("record", "service record", ""),
+    Command("sheet", "trip sheet", ""),
     Command("export", "export my data", ""),
     Command("forget", "forget me", ""),
     Command("join", "join", ""),

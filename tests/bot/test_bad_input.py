@@ -263,7 +263,7 @@ def test_name_with_markup_is_kept_and_shown_as_it_was_said(deck, facts, capsys, 
     assert [i["name"] for i in facts()["item"]] == ["Nessie", name]
     shown = deck.say("show kit")
     assert shown.data["items"] == ["Nessie", name]
-    assert [o.label for o in shown.offers] == ["Nessie", name]
+    assert [o.label for o in shown.offers] == ["Nessie", name, "Pocket card"]
     assert deck.tap(name).first.startswith(f"{name} (plastic zip, latex seals): 0 dives")
     assert deck.tap("Out of my kit").first == f"{name} is out of your kit. Its record stays."
     assert capsys.readouterr().err == ""

@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -312,12 +313,13 @@ def test_replay_of_standard_input_that_is_not_utf8_is_refused(run):
 # demo, chat
 
 
-def test_demo_plays_its_season(run):
-    ran = run("demo")
+def test_demo_plays_its_season_and_leaves_its_pictures(run, tmp_path):
+    ran = run("demo", "--files", str(tmp_path / "drawn"))
     said = [line.split("  Mara: ")[1] for line in ran.out.splitlines() if "  Mara: " in line]
     assert (ran.status, ran.err, said) == (0, "", [text for _, text in SEASON])
     assert "Rinse Tank (reminder):" in ran.out
     assert not [bad for bad in ("went wrong", "did not get", "too old", "cannot be") if bad in ran.out]
+    assert {"due-board.png", "pocket-card.pdf"} <= {path.name for path in (tmp_path / "drawn").iterdir()}
 
 
 def test_chat_with_piped_lines_answers_and_keeps_them(run, database):
@@ -327,7 +329,7 @@ def test_chat_with_piped_lines_answers_and_keeps_them(run, database):
     assert (ran.status, ran.err) == (0, "")
     assert first.splitlines()[:2] == ["add dry suit, plastic zip, latex seals", "Added: dry suit."]
     assert second == (
-        "show kit\n1 item, 0 dives logged.\n- dry suit (plastic zip, latex seals): 0 dives\n[1] dry suit\n\n"
+        "show kit\n1 item, 0 dives logged.\n- dry suit (plastic zip, latex seals): 0 dives\n[1] dry suit  [2] Pocket card\n\n"
     )
     assert run("chat", "--db", database, stdin="show kit").out == f"> {second}"
 
@@ -535,6 +537,7 @@ def test_help_lists_every_command(run):
         "replay",
         "demo",
         "import",
+        "export",
         "serve",
         "doctor",
     ]
@@ -599,3 +602,51 @@ def test_ask_starts_without_database_wire_and_scheduler():
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=20)
     assert ran.stdout.splitlines()[1] == "[] True"
+
+
+LOG = "date,time,duration,max depth\n2026-06-01,10:00,45,30\n2026-06-02,10:00,50,25\n"
+
+
+@pytest.fixture
+def exported(run, tmp_path, database):
+    """Import two dives and export all data to a file."""
+    log, file = tmp_path / "log.csv", tmp_path / "data.json"
+    log.write_text(LOG)
+    run("import", str(log), "--yes", "--db", database)
+    ran = run("export", str(file), "--db", database)
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out == f"All data of your own locker: 0 items, 2 dives, 0 acts of care.\n[file] {file}\n"
+    return file
+
+
+def test_export_and_import_into_an_empty_database_give_the_same_file(run, exported, tmp_path):
+    other, again = f"sqlite:///{tmp_path}/other.db", tmp_path / "again.json"
+    ran = run("import", str(exported), "--yes", "--db", other)
+    assert (ran.status, "Taken in: 0 items, 2 dives" in ran.out, "Go on in" in ran.out) == (0, True, False)
+    run("export", str(again), "--db", other)
+    assert again.read_bytes() == exported.read_bytes()
+
+
+def test_import_of_data_into_a_locker_that_is_not_empty_waits_for_the_button(run, exported, database):
+    ran = run("import", str(exported), "--yes", "--db", database)
+    assert (ran.status, "Taken in" in ran.out) == (0, False)
+    assert ran.out.endswith("Go on in: rinsetank chat (the buttons above wait there).\n")
+
+
+def test_export_never_writes_over_a_file(run, exported, database):
+    before = exported.read_bytes()
+    ran = run("export", str(exported), "--db", database)
+    assert ran.is_refusal
+    assert "is there already: name another file, or remove it first" in ran.err
+    assert exported.read_bytes() == before
+
+
+def test_export_into_a_folder_that_is_not_there_says_so(run, tmp_path, database):
+    ran = run("export", str(tmp_path / "none" / "data.json"), "--db", database)
+    assert ran.is_refusal
+    assert "No such file or directory" in ran.err
+
+
+def test_export_of_tables_is_a_zip(run, tmp_path, database):
+    assert run("export", "--csv", str(tmp_path / "tables.zip"), "--db", database).status == 0
+    assert zipfile.is_zipfile(tmp_path / "tables.zip")

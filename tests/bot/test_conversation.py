@@ -317,18 +317,20 @@ def test_forget_me_with_the_tap_leaves_nothing(talk, rows):
         "button", "care_task", "chat", "locker", "notice",
     }  # fmt: skip
     talk.say("forget me")
-    assert talk.tap("Delete it all").data == {"intent": "forget_me", "done": True}
+    talk.tap("Delete it all")
+    assert talk.tap("Yes, for good").data == {"intent": "forget_me", "done": True}
     assert rows() == {}
     assert talk.wait(days=400) == []
 
 
-def test_forget_me_leaves_other_chats_alone(talk, rows):
-    boat = talk.elsewhere("boat")
+def test_forget_me_leaves_others_alone(talk, rows):
+    boat = talk.elsewhere("boat", who="ilka")
     live_through_everything(boat)
     before = {**rows(), "button": 0}
     live_through_everything(talk)
     talk.say("forget me")
     talk.tap("Delete it all")
+    talk.tap("Yes, for good")
     boat.close()
     assert {**rows(), "button": 0} == before
 
@@ -345,6 +347,7 @@ def test_forget_me_done_starts_afresh(talk):
     talk.say(SUIT)
     talk.say("forget me")
     talk.tap("Delete it all")
+    talk.tap("Yes, for good")
     assert talk.tap("Undo").first == TOO_OLD
     assert talk.say("undo").first == "There is nothing to take back."
     assert talk.say("show kit").data == {"intent": "show_kit", "items": [], "dives": 0}
@@ -353,6 +356,7 @@ def test_forget_me_done_starts_afresh(talk):
 def test_forget_me_confirmed_by_its_number_in_the_next_message(talk, rows):
     talk.say(SUIT)
     talk.say("forget me")
+    talk.say("2")
     assert talk.say("1").data == {"intent": "forget_me", "done": True}
     assert rows() == {}
 

@@ -110,5 +110,6 @@ async def test_old_link_is_dead_after_a_new_one(feed):
 async def test_link_of_a_locker_that_was_forgotten_is_dead(feed):
     feed.say("forget me")
     feed.say("delete it all")
+    feed.say("yes, for good")
     status, _, _ = await feed(f"/calendar/{TOKEN}.ics")
     assert status == 404

@@ -344,6 +344,7 @@ def test_forgetting_brings_home_what_is_lent_and_leaves_other_lockers(deck):
     deck.say("mara", "lend the scooter to Ola")
     deck.say("ola", "forget me")
     deck.tap("ola", "Delete it all")
+    deck.tap("ola", "Yes, for good")
     assert deck.say("mara", "show kit").data["items"] == ["scooter"]
     assert deck.say("mara", "lockers").offers == ()
 
@@ -353,7 +354,9 @@ def test_only_the_owner_of_a_group_can_have_it_forgotten(deck):
     assert deck.say("mara", "forget me", group="club").first == "Say that to me in a chat of your own."
     deck.say("ilka", "forget me", group="club")
     assert deck.tap("mara", "Delete it all", group="club").first == "Say that to me in a chat of your own."
-    assert deck.tap("ilka", "Delete it all", group="club").first.startswith("Everything is deleted.")
+    deck.tap("ilka", "Delete it all", group="club")
+    assert deck.tap("mara", "Yes, for good", group="club").first == "Say that to me in a chat of your own."
+    assert deck.tap("ilka", "Yes, for good", group="club").first.startswith("Everything is deleted.")
 
 
 def test_edit_puts_right_what_the_message_did_and_logs_nothing_twice(deck):
@@ -610,6 +613,7 @@ def test_owner_who_forgets_in_private_leaves_the_group_to_the_next(deck):
     deck.say("ilka", "hello", group="club")
     deck.say("mara", "forget me")
     deck.tap("mara", "Delete it all")
+    deck.tap("mara", "Yes, for good")
     assert deck.say("ilka", "sold the scooter", group="club").first.startswith("scooter is out")
 
 

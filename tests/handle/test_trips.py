@@ -118,6 +118,7 @@ def test_two_trips_are_two(deck):
     deck.say("trip 3 to 5 October, 4 dives")
     assert [o.label for o in deck.say("when is my trip?").offers] == [
         "Why",
+        "Sheet to print",
         "Trip is off",
         "3 October to 5 October",
     ]

@@ -91,21 +91,22 @@ def test_dives_before_the_care_are_not_counted():
 
 def test_months_without_care_count_from_the_day_it_was_added():
     rule = rule_of(Every(months=6))
-    assert stands(rule) == Due(rule, "", date(2026, 7, 1), "time", None, 0, None, date(2026, 7, 1))
+    on, added_on = date(2026, 7, 1), date(2026, 1, 1)
+    assert stands(rule) == Due(rule, "", on, "time", None, 0, None, on, calendar_from=added_on)
 
 
 def test_months_with_care_count_from_the_newest():
     rule = rule_of(Every(months=12))
     done = [Done("service", None, on) for on in (date(2026, 3, 31), date(2026, 2, 1))]
-    expected = date(2027, 3, 31)
-    assert stands(rule, done=done) == Due(rule, "", expected, "time", date(2026, 3, 31), 0, None, expected)
+    on, newest = date(2027, 3, 31), date(2026, 3, 31)
+    assert stands(rule, done=done) == Due(rule, "", on, "time", newest, 0, None, on, calendar_from=newest)
 
 
 def test_days_count_from_the_care():
     rule = rule_of(Every(days=90))
     done = [Done("service", None, date(2026, 2, 1))]
-    expected = date(2026, 5, 2)
-    assert stands(rule, done=done) == Due(rule, "", expected, "time", date(2026, 2, 1), 0, None, expected)
+    on, newest = date(2026, 5, 2), date(2026, 2, 1)
+    assert stands(rule, done=done) == Due(rule, "", on, "time", newest, 0, None, on, calendar_from=newest)
 
 
 def test_each_dive_is_due_on_the_last_day_dived():

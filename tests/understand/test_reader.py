@@ -11,6 +11,7 @@ from bot.understand.intents import (
     Export,
     ForgetMe,
     Help,
+    ImportDives,
     LogDive,
     Misunderstood,
     PlanTrip,
@@ -118,6 +119,24 @@ DELETE = (Offer("Delete it all", ForgetMe(confirmed=True)), Offer("Keep it", Sho
 @pytest.mark.parametrize("said", ["1", "delete it all", "Delete it all."])
 def test_deletion_is_confirmed_by_its_whole_label(said):
     assert read(said, *DELETE) == ForgetMe(confirmed=True)
+
+
+SURE = (Offer("Yes, for good", ForgetMe(confirmed=True, sure=True)), Offer("Keep it", ShowKit()))
+REPLACE = (
+    Offer("Replace what is here", ImportDives(import_id=1, replaces=True)),
+    Offer("Drop it", ImportDives(import_id=1, drops=True)),
+)
+
+
+@pytest.mark.parametrize("said", ["yes", "yes please", "for good", "sure", "ok", "do it", "yes for goods"])
+def test_the_second_confirmation_wants_its_whole_label_too(said):
+    assert read(said, *SURE) != SURE[0].intent
+    assert read("yes, for good", *SURE) == SURE[0].intent
+
+
+@pytest.mark.parametrize("said", ["yes", "replace", "replace it", "what is here", "go ahead"])
+def test_a_locker_is_not_replaced_by_a_yes(said):
+    assert read(said, *REPLACE) != REPLACE[0].intent
 
 
 @pytest.mark.parametrize("said", ["all", "delete", "do not delete it all", "don't delete"])

@@ -15,7 +15,6 @@ from sqlmodel import select
 from bot.access import Access
 from bot.conversation import Conversation
 from bot.main import token
-from bot.render.text import with_buttons
 from bot.transports.console import Console, ConsoleCourier
 from bot.transports.matrix import Matrix
 from bot.transports.matrix_account import Account
@@ -143,7 +142,9 @@ class OnConsole:
 
     async def ring(self) -> list[Shown]:
         before = len(self._said)
-        courier = ConsoleCourier(self._conversation, self.clock, lambda reply: self._keep(_plain(reply)))
+        courier = ConsoleCourier(
+            self._conversation, self.clock, lambda reply: self._keep(self._console.shown(reply))
+        )
         await tick(self.store, courier, self.clock)
         return self._said[before:]
 
@@ -154,10 +155,6 @@ class OnConsole:
         files = tuple((p.name, p.read_bytes()) for p in paths)
         self._said.append(Shown(text, labels, files))
         return self._said[-1]
-
-
-def _plain(reply: Any) -> str:
-    return with_buttons(reply)
 
 
 class Running:
@@ -215,7 +212,12 @@ class OnTelegram:
         return await self._after(lambda: self.api.send_document(self.person, self.person, name, content))
 
     async def shown(self) -> list[Shown]:
-        return _grouped([(m.text, m.buttons, m.document) for m in self.api.chat(self.person)])
+        return _grouped(
+            [
+                (m.text, m.buttons, m.document or (m.photo and ("photo", m.photo)))
+                for m in self.api.chat(self.person)
+            ]
+        )
 
     async def ring(self) -> list[Shown]:
         before = len(self.api.chat(self.person))
@@ -231,7 +233,9 @@ class OnTelegram:
             return [m for m in self.api.chat(self.person) if before.get(m.message_id, -1) != m.edits]
 
         await until(lambda: news() and not self.store.read(_waiting))
-        return _grouped([(m.text, m.buttons, m.document) for m in news()])[-1]
+        return _grouped(
+            [(m.text, m.buttons, m.document or (m.photo and ("photo", m.photo))) for m in news()]
+        )[-1]
 
 
 def _grouped(messages: list[Any]) -> list[Shown]:

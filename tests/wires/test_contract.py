@@ -2,9 +2,12 @@
 
 from collections.abc import AsyncIterator
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from PIL import Image
+from pypdf import PdfReader
 
 from store import items
 from store.catalogue import ItemFacts
@@ -40,7 +43,7 @@ async def test_kit_is_added_and_listed(wire):
     assert first((await wire.say("add dry suit, plastic zip, latex seals")).text) == "Added: dry suit."
     shown = await wire.say("show kit")
     assert shown.text == "1 item, 0 dives logged.\n- dry suit (plastic zip, latex seals): 0 dives"
-    assert shown.buttons == ("dry suit",)
+    assert shown.buttons == ("dry suit", "Pocket card")
 
 
 async def test_answer_comes_with_reason_cautions_and_why(wire):
@@ -123,6 +126,43 @@ async def test_file_comes_out(wire):
     assert content.endswith(b"END:VCALENDAR\r\n")
 
 
+async def test_pictures_and_papers_come_out(wire):
+    await wire.say("add dry suit, plastic zip, latex seals")
+    board = await wire.say("show board")
+    assert first(board.text) == "Nothing is due."
+    ((name, content),) = board.files
+    assert Image.open(BytesIO(content)).width == 1080
+    card = await wire.say("pocket card")
+    (paper, content), (picture, drawn) = card.files
+    assert (paper, len(PdfReader(BytesIO(content)).pages)) == ("pocket-card.pdf", 1)
+    assert Image.open(BytesIO(drawn)).format == "PNG"
+    assert {name, picture} <= {"due-board.png", "pocket-card.png", "photo"}
+
+
+async def test_all_data_come_out_and_in_again(wire):
+    await wire.say("add scooter")
+    await wire.say("2 dives today")
+    out = await wire.say("export my data")
+    ((name, content),) = out.files
+    back = await wire.send_file(name, content)
+    assert first(back.text) == "rinse-tank-data.json: all data of a locker, 1 item, 2 dives, 0 acts of care."
+    assert first((await wire.tap("Replace what is here")).text).startswith("Taken in: 1 item, 2 dives")
+    ((_, again),) = (await wire.say("export my data")).files
+    assert again == content
+
+
+async def test_board_of_the_week_comes_by_itself(wire):
+    await wire.say("zone Europe/Berlin")
+    await wire.say("add dry suit, plastic zip, latex seals")
+    await wire.say("board every wednesday")
+    wire.clock.set(datetime.fromisoformat("2026-06-10T16:00:05+00:00"))
+    (shown,) = await wire.ring()
+    assert first(shown.text) == "Your board of the week: nothing is due."
+    ((_, content),) = shown.files
+    assert Image.open(BytesIO(content)).format == "PNG"
+    assert await wire.ring() == []
+
+
 async def test_reminder_comes_once_at_the_hour_and_done_ends_it(wire):
     await wire.say("zone Europe/Berlin")
     await wire.say("add dry suit, plastic zip, latex seals")
@@ -142,5 +182,6 @@ async def test_reminder_comes_once_at_the_hour_and_done_ends_it(wire):
 async def test_forgetting_asks_twice_and_then_begins_afresh(wire):
     await wire.say("add scooter")
     assert first((await wire.say("forget me")).text).startswith("This deletes everything: 1 item")
-    assert first((await wire.tap("Delete it all")).text).startswith("Everything is deleted.")
+    assert first((await wire.tap("Delete it all")).text).startswith("Sure?")
+    assert first((await wire.tap("Yes, for good")).text).startswith("Everything is deleted.")
     assert first((await wire.say("show kit")).text) == "Your kit is empty. 0 dives logged."
