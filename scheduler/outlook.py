@@ -8,7 +8,7 @@ from scheduler.due import Due
 from scheduler.forecast import Forecast, Pace, PlannedDives, forecast, pace
 from scheduler.standing import ItemDue
 from scheduler.trips import TripDue, due_with_trip
-from store import lockers, trips
+from store import care_log, lockers, trips
 from store.engine import Session
 from store.tables import Item, Trip
 
@@ -104,6 +104,8 @@ class Overview:
     trip: Trip | None
     """The next one, or the one under way; None: none is planned."""
     with_trip: tuple[tuple[ItemDue, TripDue], ...]
+    put_off: Mapping[tuple[int, str, str], date]
+    """By item, part and rule: until when somebody does not want to hear of it."""
 
 
 def overview(session: Session, locker_id: int, standing: Sequence[ItemDue], today: date) -> Overview:
@@ -113,4 +115,7 @@ def overview(session: Session, locker_id: int, standing: Sequence[ItemDue], toda
     trip = planned_trips[0] if planned_trips else None
     found = with_trip(standing, trip, ahead, today) if trip else []
     name = lockers.locker(session, locker_id).name
-    return Overview(name, today, tuple(standing), tuple(coming(standing, ahead, today)), trip, tuple(found))
+    put_off = care_log.put_off_until(session, locker_id)
+    return Overview(
+        name, today, tuple(standing), tuple(coming(standing, ahead, today)), trip, tuple(found), put_off
+    )

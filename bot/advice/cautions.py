@@ -53,6 +53,7 @@ CAUTIONS: tuple[Caution, ...] = (
         "reach",
         When(kinds=kinds(K.O_RING), motion=Motion.DYNAMIC, gas=True),
         "Inside a regulator or a valve it is a technician's job.",
+        on_card="Rings that move in gas: inside a regulator or a valve they are a technician's job.",
     ),
     Caution(
         "oxygen_over_22",

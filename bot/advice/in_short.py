@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from bot.advice.decide import avoid, decide, with_manual
 from bot.advice.rules import ASKED, Rule, Verdict
-from bot.advice.substances import STUFF, Trait
+from bot.advice.substances import STUFF, Trait, names
 from store.catalogue.facts import PartFacts
 from store.vocabulary import Substance
 
@@ -23,6 +23,7 @@ _FAMILIES = (
     ("sunscreen", frozenset({_S.SUNSCREEN})),
 )
 _MOST = 3
+_CHOICES = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def in_short(facts: PartFacts, manual: tuple[Substance, ...] | None) -> InShort:
     if not rule.use:
         harmless = not manual and not facts.gas and not _LUBRICANTS & set(avoid(facts))
         return InShort(f"{NOTHING}{conflict}", True, "", never, harmless)
-    return InShort(f"{STUFF[rule.use[0]].name}{conflict}", False, _amount(rule), never)
+    return InShort(f"{names(rule.use[:_CHOICES])}{conflict}", False, _amount(rule), never)
 
 
 def _films(use: tuple[Substance, ...]) -> bool:
@@ -73,4 +74,5 @@ def _never(against: tuple[Substance, ...], *, used: bool) -> str:
     families = [name for name, members in _FAMILIES if members <= said]
     if families[:1] == ["oil, fat, wax"] and "petroleum jelly" in families:
         families.remove("petroleum jelly")  # an oil too
-    return ", ".join(families[:_MOST])
+    told = ", ".join(families[:_MOST])
+    return f"other {told}" if used and told.startswith("oil") else told  # the right one may be an oil

@@ -17,7 +17,9 @@ from bot.understand.reader import Offer
 from store import care_log, items, lockers, own_words
 from store.catalogue import CATALOGUE
 from store.tables import Item
-from store.vocabulary import Substance, Task
+from store.vocabulary import ItemKind, Substance, Task
+
+_WHICH = "On which one? I know of several, and noted it for none yet."
 
 
 def ask(intent: Ask, visit: Visit) -> Reply:
@@ -29,10 +31,32 @@ def ask(intent: Ask, visit: Visit) -> Reply:
         question = question.model_copy(update={"manual": _manual(item, question.candidates, visit)})
     learned = _learn(question, visit)
     reply = advice_reply(answer(question, facts), intent)
+    if item is None and question.happened and (several := _rivals(intent, visit)):
+        return replace(
+            reply,
+            lines=(f"{_WHICH} Tap it, and I note that.", *reply.lines),
+            offers=tuple(
+                Offer(i.name, intent.model_copy(update={"said": f"{intent.said} ({i.name})"[-200:]}))
+                for i in several[:8]
+            ),
+        )
     already = _on_it_already(item, question, visit) if item else ()
     noted = _note_taint(item, question, visit) if item else ()
     undo = (Offer("Undo", Undo()),) if noted else ()
     return replace(reply, lines=(*noted, *already, *reply.lines, *learned), offers=(*reply.offers, *undo))
+
+
+def _rivals(intent: Ask, visit: Visit) -> list[Item]:
+    """Return the items that it may have befallen where it is not clear which, all of which breathing gas may touch."""
+    substance = intent.question.substance
+    asked = intent.question.item
+    kinds = {ref.item for ref in intent.question.candidates} or ({asked} if asked else set())
+    parts = {ref.item: ref.part for ref in intent.question.candidates}
+    return [
+        i
+        for i in visit.kit()
+        if i.kind in kinds and substance is not None and taints(i, parts.get(ItemKind(i.kind)), substance)
+    ]
 
 
 def _note_taint(item: Item, question: Question, visit: Visit) -> tuple[str, ...]:
@@ -94,13 +118,21 @@ def _why_offer(intent: Ask) -> tuple[Offer, ...]:
 def _own_item(intent: Ask, visit: Visit) -> Item | None:
     """Return the diver's item that the question is about, None unless exactly one fits."""
     kit = visit.kit()
-    own = [i for i in kit if i.name.casefold() in intent.said.casefold()]
+    named = [i for i in kit if i.name.casefold() in intent.said.casefold()]
+    own = [
+        i
+        for i in named
+        if not any(i.name != o.name and i.name.casefold() in o.name.casefold() for o in named)
+    ]
     kinds = {ref.item for ref in intent.question.candidates} | (
         {intent.question.item} if intent.question.item else set()
     )
     meant = [i for i in own if i.kind in kinds] or find.by_kind(
         kit, [intent.question.item] if intent.question.item else kinds
     )
+    gas = intent.question.stated.o2_fraction
+    if len(meant) > 1 and gas is not None:  # "the 50 % stage" names one of several
+        meant = [i for i in meant if items.facts_of(i).o2_fraction == gas]
     return meant[0] if len(meant) == 1 else None
 
 

@@ -3,18 +3,20 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from math import floor
 
 from bot.handle import find
-from bot.handle.visit import Visit
-from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, listed, part_name
+from bot.handle.visit import HOW_FAR_DAYS, Visit
+from bot.handle.wording import CHECK_LOCALLY, act, befell, by_whom, count, day, listed, part_name
 from bot.pictures import PNG
 from bot.pictures.sheets import Board, BoardItem, BoardRow, Mark
 from bot.render.board import board_lines
 from bot.replies import Drawing, Reply
 from bot.understand.intents import AddItem, SetPreference, ShowDue
 from bot.understand.reader import Offer
+from scheduler.care import OXYGEN_CLEAN
+from scheduler.care_rule import By
 from scheduler.due import Due
 from scheduler.outlook import Coming, Overview, overview
 from scheduler.policy import is_overdue
@@ -27,6 +29,8 @@ _LINES_A_PAGE = 24.0
 _HEADING_LINES = 1.5
 """What an item's name takes."""
 _LINE_CHARS = 34
+_NEARLY = 0.1
+"""Of a unit: months are of uneven length."""
 _MORE = ", more"
 """Follows the name of an item that goes on from the page before."""
 _MOST_PAGES = 4
@@ -119,7 +123,7 @@ def boards(
     found.sort(
         key=lambda pair: (*(pair[1][0].order if pair[1] else (len(_GRAVITY), True, _FAR)), pair[0].id or 0)
     )
-    items = [_shown(item, rows, whole=whole) for item, rows in found]
+    items = [_shown(item, rows, whole=whole) for item, rows in found if rows]
     pages = _paged(items)
     shown, more = (
         pages[:most_pages],
@@ -168,6 +172,7 @@ def _first(rows: Sequence[_Row], kit: bool) -> str:
             (Mark.OVERDUE, "overdue"),
             (Mark.DUE, "due"),
             (Mark.TRIP, "by the end of the trip"),
+            (Mark.SOON, "soon"),
             (Mark.UNKNOWN, "without a date"),
         )
         if counted[mark]
@@ -253,17 +258,23 @@ def _joined(rows: Sequence[_Row]) -> list[_Row]:
 
 def _row(item: Item, due: Due, comes: Coming | None, by_trip: date | None, seen: Overview) -> _Row | None:
     today, rule = seen.today, due.rule
+    untold = due.done_on is None and rule.by is not By.DIVER and due.legal is None
     if due.due_on is not None and due.due_on <= today:
-        mark = Mark.OVERDUE if is_overdue(rule, due.due_on, today) else Mark.DUE
-        when = day(due.due_on, today)
-        when, on = (f"since {when}" if due.due_on < today else when), due.due_on
-    elif comes is not None:
-        mark = Mark.FINE if by_trip is None else Mark.TRIP
+        grave = rule is OXYGEN_CLEAN or (rule.critical and befell(due) != "")
+        mark = Mark.OVERDUE if grave or is_overdue(rule, due.due_on, today) else Mark.DUE
+        when = f"since {day(due.due_on, today)}" if due.due_on < today else day(due.due_on, today)
+        when, on = (f"do not dive it, {when}" if grave else when), due.due_on
+    elif comes is not None and not untold:
+        mark = _ahead(comes, by_trip, today)
         when, on = (f"about {day(comes.on, today)}" if comes.by_pace else day(comes.on, today)), comes.on
+    elif comes is not None:  # a used item may be long due: what we count from is the day it was added
+        mark, when, on = Mark.UNKNOWN, f"last one not told, by {day(comes.on, today)}", comes.on
     elif rule.by_law:
         mark, when, on = Mark.UNKNOWN, "last test not told", _FAR
     else:
         return None
+    put_off = seen.put_off.get((lockers.number(item.id), due.part, rule.id))
+    when += f", put off until {day(put_off, today)}" if put_off and put_off > today else ""
     share, counted, with_trip = _progress(due, mark, comes, seen)
     part = part_name(item, due.part)
     row = BoardRow(
@@ -278,18 +289,26 @@ def _row(item: Item, due: Due, comes: Coming | None, by_trip: date | None, seen:
     return _Row(row, rule.critical, on)
 
 
+def _ahead(comes: Coming, by_trip: date | None, today: date) -> Mark:
+    if by_trip is not None:
+        return Mark.TRIP
+    return Mark.SOON if comes.on <= today + timedelta(days=HOW_FAR_DAYS) else Mark.FINE
+
+
 def _progress(
     due: Due, mark: Mark, comes: Coming | None, seen: Overview
 ) -> tuple[float | None, str, float | None]:
     """Return how far it is through its interval, that in words, and how far the trip takes it; None, "" where nothing is counted."""
     by_dives = comes is not None and comes.by_pace is not None
     done = progress(due, seen.today, by_dives=by_dives)
-    if done is None or due.rule.every.each_dive:
+    if done is None or due.rule.every.each_dive or mark is Mark.UNKNOWN:
         return None, "", None
-    gone = round(done.gone) if done.share >= 1 else floor(done.gone)
-    counted = f"{gone} of {count(round(done.whole), done.unit)}"
+    whole = count(round(done.whole), done.unit)
+    counted = f"{floor(done.gone + _NEARLY)} of {whole}"
     if mark in {Mark.OVERDUE, Mark.DUE}:  # an event may have made it due before its time
-        return max(done.share, 1.0), counted if done.share >= 1 else "", None
+        by_time = done.unit in {"month", "day"}
+        told = (f"every {whole}" if by_time else counted) if done.share >= 1 else ""
+        return max(done.share, 1.0), told, None
     trip = seen.trip
     then = progress(due, max(seen.today, trip.to_on), trip.dives or 0, by_dives=by_dives) if trip else None
     return done.share, counted, then.share if then else None

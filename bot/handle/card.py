@@ -38,7 +38,7 @@ def pocket_card(visit: Visit) -> Reply:
     parts = sum(len(item.lines) for item in card.items)
     plain = _plain(card)
     return Reply(
-        f"Your pocket card: {count(len(card.items), 'item')}.",
+        f"Your pocket card: {count(len(visit.kit()), 'item')}.",
         ("Print it on one A5 page, black and white will do, or keep the picture on the phone.",),
         data={"intent": "export", "what": "card", "done": True, "lines": parts},
         files=(
@@ -58,7 +58,7 @@ def card_of(visit: Visit) -> PocketCard:
         locker=heading(visit),
         on=f"{visit.today.day} {visit.today:%B %Y}",
         items=tuple(CardItem(name=_named(names), lines=lines) for lines, names in alike.items()),
-        cautions=tuple(c.on_card or c.text for c in CAUTIONS if c in spoken and c.id not in _NOT_ON_A_CARD),
+        cautions=tuple(c.on_card or c.text for c in CAUTIONS if c in spoken),
         notes=(_REST, "The maker's manual of your very item goes before this card."),
     )
 

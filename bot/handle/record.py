@@ -26,6 +26,7 @@ _NOTES = (
     "Written from what its people told the bot. A date by law is counted by the rule named beside it: check locally.",
     "It replaces no certificate, stamp or invoice; the maker's manual and a qualified technician decide.",
 )
+_LAST = date.max
 _TESTS = {
     CylinderTest.HYDROSTATIC: "hydrostatic test",
     CylinderTest.VISUAL: "visual inspection",
@@ -97,7 +98,8 @@ def _whose(visit: Visit) -> tuple[tuple[str, str], ...]:
     name = lockers.locker(visit.session, visit.locker_id).name
     owner = people.of_locker(visit.session, visit.locker_id)[:1]
     names = people.names(visit.session, [m.person for m in owner])
-    return (*((("Locker", name),) if name else ()), *(("Kept by", names[m.person]) for m in owner))
+    known = [names[m.person] for m in owner if names[m.person] != "you"]  # at a terminal nobody has a name
+    return (*((("Locker", name),) if name else ()), *(("Kept by", who) for who in known))
 
 
 class _Writer:
@@ -113,9 +115,12 @@ class _Writer:
         record = sorted(care_log.of_item(visit.session, visit.locker_id, item_id), key=lambda c: (c.on, c.id))
         dived = dives.of_item(visit.session, item_id)
         sections = (
-            *((_state(standing, visit.today),) if standing else ()),
+            *((_state(standing, record, visit.today),) if standing else ()),
             self._tests(item, [c for c in record if c.test or c.task in {Task.SERVICE, Task.TEST}]),
-            self._acts(item, [c for c in record if not (c.test or c.task in {Task.SERVICE, Task.TEST})]),
+            self._acts(
+                item,
+                [c for c in record if not (c.test or c.task in {Task.SERVICE, Task.TEST} or c.contaminates)],
+            ),
             self._befell(item, mishaps.of_item(visit.session, visit.locker_id, item_id)[::-1], record),
             self._manuals(item, self._care.get(item_id, [])[::-1]),
             *((self.dives(dived),) if dives_too else ()),
@@ -126,7 +131,7 @@ class _Writer:
         minutes = sum(d.dives * (d.duration_min or 0) for d in dived)
         untimed = sum(d.dives for d in dived if d.duration_min is None)
         told = facts_said(item).strip(" ()")
-        hours = f", {minutes / 60:.0f} h" if minutes else ""
+        hours = f", {minutes // 60} h {minutes % 60} min" if minutes else ""
         unsaid = f" ({count(untimed, 'dive')} without a length)" if minutes and untimed else ""
         span = f", {_on(dived[0].on)} to {_on(dived[-1].on)}" if dived else ""
         return (
@@ -241,28 +246,36 @@ def _table(title: str, columns: tuple[str, ...], rows: Sequence[tuple[str, ...]]
     )
 
 
-def _state(standing: ItemDue, today: date) -> Section:
+def _state(standing: ItemDue, record: Sequence[Care], today: date) -> Section:
+    months = {c.on for c in record if c.month_only}
     rows = [
-        _due(standing.item, d, today)
-        for d in standing.dues
-        if d.due_on is not None and not d.rule.every.each_dive
+        (due.due_on or due.calendar_on or _LAST, _due(standing.item, due, months, today))
+        for due in standing.dues
+        if not due.rule.every.each_dive
+        and (due.due_on or due.calendar_on or due.rule.by_law or due.dives_left)
     ]
-    return _table(
-        "What falls due",
-        ("Due", "What", "Last done", "By whose rule"),
-        tuple(row for _, row in sorted(rows, key=lambda r: r[0])),
-        "Nothing has a date.",
-    )
+    rows.sort(key=lambda row: row[0])
+    columns = ("Due", "What", "Last done", "By whose rule")
+    return _table("What falls due", columns, tuple(row for _, row in rows), "Nothing has a date.")
 
 
-def _due(item: Item, due: Due, today: date) -> tuple[date, tuple[str, ...]]:
-    on = due.due_on or today
+def _due(item: Item, due: Due, months: set[date], today: date) -> tuple[str, ...]:
+    """Say when one act is due, when it was done last, and who says so. `months`: dates that are known by the month."""
+    on = due.due_on or due.calendar_on
+    late = " OVERDUE" if on is not None and is_overdue(due.rule, on, today) else ""
+    said = f"{_on(on)}{late}" if on else "not known" if due.rule.by_law else ""
+    if due.dives_left and not late:
+        said += f"{' or ' if said else ''}in {count(due.dives_left, 'dive')}"
     part = part_name(item, due.part)
-    late = " OVERDUE" if is_overdue(due.rule, on, today) else ""
-    basis = f" ({counted_from(due.legal)})" if due.legal else ""
-    last = _on(due.done_on) if due.done_on else "never told"
     what = act(due.rule) + (f": {part}" if part else "")
-    return on, (f"{_on(on)}{late}", what, last, f"{due.rule.source}{basis}")
+    last = "never told"
+    if due.done_on is not None:
+        last = month(due.done_on) if due.done_on in months else _on(due.done_on)
+    if due.legal is not None:
+        last += f"; {counted_from(due.legal)}"
+    elif due.calendar_from is not None and due.calendar_from != due.done_on:
+        last += f"; counted from {_on(due.calendar_from)}"
+    return said, what, last, due.rule.source
 
 
 def _act(care: Care, item: Item) -> str:

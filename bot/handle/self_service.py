@@ -3,6 +3,7 @@
 from zoneinfo import ZoneInfo
 
 from bot.advice.substances import STUFF
+from bot.handle.dives import log_dive
 from bot.handle.region import COUNTRY, set_region
 from bot.handle.second_thoughts import take_back
 from bot.handle.visit import Visit
@@ -11,6 +12,7 @@ from bot.replies import Reply
 from bot.understand.intents import (
     AddItem,
     Help,
+    LogDive,
     Misunderstood,
     SetPreference,
     ShowDue,
@@ -138,6 +140,8 @@ def _own_word(intent: SetPreference, visit: Visit) -> Reply:
 
 def undo(intent: Undo, visit: Visit) -> Reply:
     """Take back what somebody's last message in this chat changed; asked again, the one before it."""
+    if intent.dive:
+        return log_dive(LogDive(corrects=True, removes=True), visit)
     chat_id = lockers.number(visit.chat.id)
     visit.takes_back = True
     if intent.entry_id is None:

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 from bot.handle.board import heading
 from bot.handle.packing import packing, weather
-from bot.handle.trips import EXAMPLE, found_with, late, section
+from bot.handle.trips import EXAMPLE, found_with, late, section, undated
 from bot.handle.visit import Visit
 from bot.handle.wording import Job, count, day, job_lines, law_note
 from bot.pictures import PDF
@@ -47,7 +47,9 @@ def sheet_of(trip: Trip, visit: Visit) -> TripSheet:
     take = [line.removeprefix("- ") for line in packing(standing)[1:]]
     groups = (
         CheckGroup(
-            title="Before you leave", boxes=_boxes(section("", before, today)), empty="Nothing is open."
+            title="Before you leave",
+            boxes=(*_boxes(section("", before, today)), *undated(standing)),
+            empty="Nothing is open.",
         ),
         CheckGroup(title="To take", boxes=tuple(take), empty="Your kit is empty."),
         CheckGroup(

@@ -78,7 +78,7 @@ def _told(trip: Trip, found: Found, visit: Visit, verb: str, offers: tuple[Offer
         *section("Before you leave:", before, today),
         *section("During the trip:", during, today),
         *packing(standing),
-        *_unknown(standing),
+        *undated(standing),
         *weather(standing, trip.water, trip.min_temp_c, trip.max_temp_c, imperial=visit.imperial),
         *law_note(t.due.rule for _, t in found),
     ]
@@ -184,7 +184,8 @@ def late(before: Found, from_on: date, today: date) -> tuple[str, ...]:
     return (f"Call the workshop today, it is tight: {', '.join(dict.fromkeys(tight))}.",) if tight else ()
 
 
-def _unknown(standing: Sequence[ItemDue]) -> list[str]:
+def undated(standing: Sequence[ItemDue]) -> list[str]:
+    """Name the items whose tests by law nobody dated, in a line."""
     missing = [i.item.name for i in standing if any(d.rule.by_law and d.due_on is None for d in i.dues)]
     return (
         [f"Test dates not known: {', '.join(missing)}. A shop there may refuse to fill."] if missing else []

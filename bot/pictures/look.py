@@ -20,6 +20,7 @@ WORDS: Mapping[Mark, str] = MappingProxyType(
         Mark.OVERDUE: "OVERDUE",
         Mark.DUE: "DUE",
         Mark.TRIP: "BY THE TRIP",
+        Mark.SOON: "SOON",
         Mark.UNKNOWN: "NO DATE",
         Mark.FINE: "IN ORDER",
     }
@@ -80,6 +81,7 @@ LIGHT = Look(
             Mark.OVERDUE: (150, 0, 40),
             Mark.DUE: (132, 68, 0),
             Mark.TRIP: (26, 46, 166),
+            Mark.SOON: (49, 45, 73),
             Mark.UNKNOWN: (120, 46, 130),
             Mark.FINE: (0, 92, 86),
         }
@@ -102,6 +104,7 @@ DARK = Look(
             Mark.OVERDUE: (255, 127, 96),
             Mark.DUE: (255, 202, 48),
             Mark.TRIP: (129, 164, 255),
+            Mark.SOON: (177, 156, 181),
             Mark.UNKNOWN: (216, 210, 255),
             Mark.FINE: (102, 238, 188),
         }
@@ -253,6 +256,9 @@ def shape(mark: Mark, side: int) -> Image.Image:
         case Mark.TRIP:  # a swallow-tailed flag on its staff
             box(4, 2, 15, 98)
             polygon((20, 6), (98, 6), (74, 34), (98, 62), (20, 62))
+        case Mark.SOON:  # an hourglass
+            polygon((8, 2), (92, 2), (50, 54))
+            polygon((50, 46), (92, 98), (8, 98))
         case Mark.UNKNOWN:  # four corners around a point
             box(4, 4, 96, 96)
             box(18, 18, 82, 82, fill=0)

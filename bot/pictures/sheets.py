@@ -20,8 +20,10 @@ class Mark(StrEnum):
     DUE = "due"
     TRIP = "trip"
     """Not due yet; the next trip makes it so."""
+    SOON = "soon"
+    """Due within the days that a list looks ahead."""
     UNKNOWN = "unknown"
-    """The date it hangs on was never told."""
+    """What it hangs on was never told."""
     FINE = "fine"
 
 

@@ -8,6 +8,7 @@ WORDS = {
     Mark.OVERDUE: "OVERDUE",
     Mark.DUE: "DUE",
     Mark.TRIP: "BY TRIP",
+    Mark.SOON: "SOON",
     Mark.UNKNOWN: "NO DATE",
     Mark.FINE: "in order",
 }

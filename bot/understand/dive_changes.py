@@ -46,7 +46,7 @@ _BETWEEN = (
 )
 _REMOVES = re.compile(
     rf"^(?:(?:please|pls|hi|hey|no|nope|sorry|ok|oops|so|and|just|actually|wrong|wait|but|don't|dont|do|not|never|to|i|we|want|need|have|would|like) )*"
-    rf"(?:delete|remove|erase|scrap|scratch|cancel|wipe|strike|get rid of|take out|take off)\b{_BETWEEN} {_DIVE}"
+    rf"(?:delete|remove|erase|forget|scrap|scratch|cancel|wipe|strike|get rid of|take out|take off)\b{_BETWEEN} {_DIVE}"
 )
 _NEVER_WAS = re.compile(
     rf"\b(?:no {_DIVE}|(?:did not|didn't|didnt|haven't|never) (?:dived?|do (?:a|any|the) {_DIVE})|{_DIVE})[^?]*?\b(?:after all|never happened|did not happen|didn't happen|didnt happen)\b"

@@ -217,6 +217,12 @@ class Undo(_Intent):
     intent: Literal["undo"] = "undo"
     entry_id: int | None = None
     """What to take back, from a button; None: whatever this person did last."""
+    dive: bool = False
+    """The last dive, whatever was told since."""
+
+    def internal(self) -> set[str]:
+        """Keep to ourselves how it is found."""
+        return super().internal() | {"dive"}
 
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday", "never"]

@@ -48,11 +48,36 @@ _OF_CARE = re.compile(
 """What a diver can lack of an item that is still there."""
 
 
+_FROM_KIT = re.compile(
+    r"\b(?:from|off|out of|in) (?:the |my |our )?(?:kit|gear|list|locker|inventory|equipment)\b"
+)
+_HANDLED = re.compile(
+    r"\b(?:remove|take|took)\b(?: \w+){1,5} (?:to (?:dry|rinse|clean|wash|check|inspect|look|service|grease|change|fill)|after|before|while|when|during|from|off)\b"
+)
+"""Taken off or apart, not out of the kit."""
+_TURNED = re.compile(r"\bgone (?!for good|missing|now|from|today|yesterday|since|at last)\w+")
+"""It became dry, stiff or dull."""
+
+
+def _only_a_part(m: Message, item: str) -> bool:
+    """Tell whether it is a part that went or was taken off, and the item is where that belongs."""
+    if _FROM_KIT.search(m.plain):
+        return False
+    if _HANDLED.search(m.plain) or _TURNED.search(m.plain):
+        return True
+    of_it = re.search(rf"\b(?:of|from|off|on|in|inside) (?:the |my |our |an? )?{re.escape(item)}\b", m.plain)
+    behind = re.search(rf"\b{re.escape(item)}(?:'s)? (?P<next>\w+)", m.plain)
+    if of_it or behind is None:
+        return of_it is not None
+    longer = f"{item} {behind['next']}"
+    return longer in m.raw.casefold() and m.again(longer).parts != m.again(item).parts
+
+
 def read_retire(m: Message) -> RetireItem | None:
     """Read that an item has left the kit."""
     gone_told = _RETIRE.search(m.plain)
     if gone_told and m.item_mentions and not (_LACKS.match(gone_told.group()) and _OF_CARE.search(m.plain)):
-        return RetireItem(item=m.item_mentions[0])
+        return None if _only_a_part(m, m.item_mentions[0]) else RetireItem(item=m.item_mentions[0])
     if (gone := _THROWN_AWAY.search(m.plain)) and m.again(gone.group("what")).parts:
         return RetireItem(item=gone.group("what"))
     return None

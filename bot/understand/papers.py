@@ -10,9 +10,9 @@ _TAIL = r"(?: (?:please|pls|now|again|to me|for me|to print|for printing|as (?:a
 _OF = r"(?: (?:of|for|on) (?P<of>.{2,60}?))?"
 
 _BOARD = re.compile(
-    rf"{_LEAD}(?:due |care |kit |gear |task )?board(?P<look>(?: (?:in )?(?:dark|light|black|white)(?: mode)?)*){_OF}{_TAIL}"
+    rf"{_LEAD}(?:due |care |kit |gear |task )?(?:boards?|bord|baord|borad)(?P<look>(?: (?:in )?(?:dark|light|black|white)(?: mode)?)*){_OF}{_TAIL}"
     rf"|{_LEAD}(?P<before>dark|light) (?:due )?board(?: (?:of|for|on) (?P<of2>.{{2,60}}?))?{_TAIL}"
-    rf"|{_LEAD}(?:picture|image|chart|overview|graphic) (?:of|with) (?:what|everything|all)(?: (?:is|that is|that's|falls))* due{_TAIL}"
+    rf"|{_LEAD}(?:it |all )?(?:as )?(?:an? )?(?:picture|image|chart|overview|graphic)(?: (?:of|with) (?:what|everything|all|it|that|the kit)(?: (?:is|that is|that's|falls))*(?: due)?)?{_TAIL}"
     rf"|{_LEAD}what(?:'s| is)? (?:is )?due as (?:a )?(?:picture|image|chart|board)"
 )
 _DAY = r"(?P<day>monday|tuesday|wednesday|thursday|friday|saturday|sunday)s?"
@@ -31,6 +31,7 @@ _LOOK = re.compile(
 _CARD = re.compile(
     rf"{_LEAD}(?:pocket|boat|laminated|laminate|reference|grease|lubricant|lubricants|lube|care|kit) ?cards?(?: (?:for|of|on) (?:the |my |our )?(?:boat|kit|gear|deck|pocket|trip))?{_TAIL}"
     rf"|{_LEAD}card (?:for|of|on) (?:the |my |our )?(?:boat|kit|gear|deck|pocket|trip|lubricants|what goes on what){_TAIL}"
+    rf"|(?:please )?(?:show|print|send|draw|make|give)(?: me)? (?:the|my) card{_TAIL}"
     rf"|{_LEAD}(?:something|a card|a page) to (?:laminate|print) for the boat{_TAIL}"
 )
 _RECORD = re.compile(
@@ -39,9 +40,10 @@ _RECORD = re.compile(
     rf"|{_LEAD}(?P<of3>.{{2,40}}?)(?:'s)? (?:service|maintenance) (?:records?|history|book|papers){_TAIL}"
     rf"|{_LEAD}(?:pdf|paper) (?:of|for|on) (?P<of4>.{{2,60}}?)"
     rf"|{_LEAD}(?:records|paperwork){_TAIL}"
+    rf"|{_LEAD}(?:records?|history) (?:of|for) (?P<of5>.{{2,60}}?){_TAIL}"
 )
 _SHEET = re.compile(
-    rf"{_LEAD}(?:trip|travel|holiday|packing) ?(?:sheet|check ?list){_TAIL}"
+    rf"{_LEAD}(?:trip|travel|holiday|packing) ?sheet{_TAIL}"
     rf"|{_LEAD}(?:check ?list|sheet)(?: (?:for|of) (?:the |my |our |next )*(?:trip|travel|holiday|packing))?{_TAIL}"
     rf"|{_LEAD}(?:trip|packing list) (?:as (?:a )?(?:pdf|paper|sheet|check ?list)|to print|on paper|pdf)"
 )
@@ -52,7 +54,7 @@ _CSV = re.compile(
 _MOST_WORDS = 18
 _TRIP = re.compile(r"(?:the |my |our |next )*trip")
 _ALL = re.compile(
-    r"(?:the |my |our |all |whole |of |everything|every|each )*(?:kit|gear|locker|items?|things?|everything|it all|lot|stuff)?"
+    r"(?:the |my |our |all |whole |of |everything|every|each )*(?:kit|gear|locker|items?|things?|everything|it all|lot|stuff|all)?"
 )
 
 
@@ -93,10 +95,11 @@ def _written(text: str, m: Message) -> Intent | None:
     if _SHEET.fullmatch(text):
         return Export(what="trip_sheet")
     if record := _RECORD.fullmatch(text):
-        of = record["of"] or record["of2"] or record["of3"] or record["of4"]
+        of = next((said for name in ("of", "of2", "of3", "of4", "of5") if (said := record[name])), None)
         if of and _TRIP.fullmatch(of):
             return Export(what="trip_sheet")
-        if record["of3"] and not m.item_mentions:  # "log a valve service record" is about no item of the kit
+        vague = record["of3"] or (record["of5"] and not _ALL.fullmatch(record["of5"]))
+        if vague and not m.item_mentions:  # "log a valve service record" is about no item of the kit
             return None
         return Export(what="record", item=_item(of, m))
     return (

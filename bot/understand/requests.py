@@ -20,8 +20,14 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
     (
         re.compile(
+            r"\b(?:cancel|delete|forget|remove|erase|drop) (?:the last|my last|last) dive(?: please)?$"
+        ),
+        Undo(dive=True),
+    ),
+    (
+        re.compile(
             r"\bundo\b|\b(?:scratch|scrap) (?:that|it|the last|my last)\b|\btake (?:that|it) back\b|\btake (?:back the last|(?:the|that) last (?:\w+ )?back)\b|\brevert\b|\bstrike that\b"
-            r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| dive| thing)?(?: please)?$"
+            r"|\b(?:cancel|delete|forget|remove|erase|drop) (?:that|the last|my last|last)(?: one| entry| thing)?(?: please)?$"
             r"|\b(?:wrong|mistake|oops|accident)\b.*\b(?:delete|remove|erase|cancel) (?:it|that|this)\b|^(?:please )?(?:delete|remove|erase) it(?: please)?$"
         ),
         Undo(),
@@ -47,7 +53,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
     (
         re.compile(
-            r"\bexport\b|\bdownload\b"
+            r"^(?:(?:please|pls|can|could|would|you|i|we|want|like|to|let|me|hi|ok|and|now) )*(?:export|download)(?: (?:my|all|the|our|of|everything|data|records?|dives?|log|logbook|history|kit|gear|locker|it|to|as|in|a|an|file|json|please|pls|now|for|me))*$"
             r"|\b(?:get|send|give|want|have|need|copy of) (?:(?!(?:to|see|look)\b)\w+ ){0,3}?(?:my |all |the )*(?:data|records?|log|logbook|history)\b"
             r"|\bmy (?:data|dives|log|records?) (?:as|in) (?:an? )?(?:csv|json|file|spreadsheet|pdf)\b"
         ),
@@ -55,8 +61,8 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
     (
         re.compile(
-            r"\b(?:forget|erase|delete|wipe|remove) (?:me|everything|(?:all )?(?:of )?my (?:data|account|profile|stuff|locker)|all data)\b"
-            r"|\bforget about me\b"
+            r"^(?:(?:please|pls|can|could|would|you|i|want|like|to|just|now|ok|hi|hey|and) )*(?:forget|erase|delete|wipe|remove) (?:me|(?:my account and )?everything(?: about me| of mine| i told you| (?:that )?you (?:know|have|store|stored|keep)(?: about| of| on)? me)?|(?:all )?(?:of )?my (?:data|account|profile|stuff|locker)|all (?:my |the )?data)(?: please| pls| now| for good| completely| from (?:your|the) (?:records?|database|memory))*$"
+            r"|^(?:please )?forget about me(?: please)?$"
         ),
         ForgetMe(),
     ),
@@ -70,6 +76,7 @@ _REQUESTS: tuple[tuple[re.Pattern[str], Intent], ...] = (
     ),
 )
 _ANOTHERS = re.compile(r"^(?:please )?undo (?!(?:that|it|let|what|today|yesterday)'s\b)[\w-]+'s\b")
+_UNDO_THIS = re.compile(r"(?:please )?undo (?:the|my|our) (?!last\b)")
 _SLASH = re.compile(r"^/(\w{1,32})(?:@\w+)?")
 
 
@@ -124,5 +131,9 @@ def read_request(m: Message) -> Intent | None:
         return Misunderstood(
             problem="By words I take back only what you did last. For another's, tap Undo under it.",
             suggestions=("undo",),
+        )
+    if _UNDO_THIS.match(m.plain) and (m.parts or m.item_mentions):
+        return Misunderstood(
+            problem="By words I take back only the last thing you told me.", suggestions=("undo",)
         )
     return next((intent for pattern, intent in _REQUESTS if pattern.search(m.plain)), None)

@@ -45,14 +45,14 @@ DOCKING = ("dry suit", "Lubricate: docking end of the plastic zip")
 
 def test_board_tells_what_is_overdue_first(deck):
     told = deck.say("show board")
-    assert told.first == "1 overdue."
+    assert told.first == "1 overdue, 1 without a date."
     (page,) = told.data["board"]
     assert page["items"][0]["rows"][0] | {"share": 0} == {
         "mark": Mark.OVERDUE,
         "task": "Service (technician)",
         "share": 0,
         "share_with_trip": None,
-        "counted": "13 of 12 months",
+        "counted": "every 12 months",
         "when": "since 3 May",
         "span": "",
     }
@@ -233,7 +233,7 @@ def test_locker_name_stands_at_the_head(deck, store):
         return boards(overview(session, chat.locker_id, standing, deck.now.date()))[0].locker
 
     assert deck.say("show board").data["board"][0]["locker"] == "Your kit"
-    assert store.read(named) == "Harbour Club"
+    assert store.write(named) == "Harbour Club"
 
 
 def test_headline_counts_what_the_list_counts(deck):
@@ -246,3 +246,53 @@ def test_headline_counts_what_the_list_counts(deck):
         for word in deck.say("show board").first.rstrip(".").split(", ")
     }
     assert counted["overdue"] + counted["due"] == now
+
+
+def test_what_falls_due_soon_is_not_called_in_order(deck):
+    deck.say("add twinset 32%")
+    deck.say("twinset hydro tested June 2021")
+    deck.say("twinset visual done December 2025")
+    deck.say("regs serviced on 1 June 2026")
+    deck.say("valves of the dry suit serviced 1 June 2026")
+    deck.say("valve serviced on the twinset 1 June 2026")
+    told = deck.say("show board")
+    assert told.first == "1 soon."
+    soon = [task for (_, task), row in rows(told).items() if row["mark"] == Mark.SOON]
+    assert soon == ["Hydrostatic test (test station)"]
+    assert "1 more by 10 July" in deck.say("what is due?").first
+
+
+def test_service_that_was_never_told_is_not_called_in_order(deck):
+    row = rows(deck.say("board of the dry suit"))["dry suit", "Valve service (technician)"]
+    assert (row["mark"], row["share"], row["when"]) == (
+        Mark.UNKNOWN,
+        None,
+        "last one not told, by 10 June 2027",
+    )
+
+
+@pytest.mark.parametrize(
+    ("said", "item", "when"),
+    [
+        ("greased the regulator hose swivel with silicone grease", "regulator set", "do not dive it, today"),
+        ("ran the twinset empty", "twinset", "do not dive it, today"),
+    ],
+)
+def test_what_must_not_be_dived_is_marked_as_the_gravest(deck, said, item, when):
+    deck.say("add twinset 32%")
+    deck.say(said)
+    told = deck.say(f"board of the {item}")
+    assert when in {row["when"] for row in rows(told).values() if row["mark"] == Mark.OVERDUE}
+
+
+def test_what_was_put_off_says_so(deck):
+    deck.say("2 dives today, salt")
+    deck.say("snooze 3 days")
+    whens = {row["when"] for row in rows(deck.say("show board")).values()}
+    assert any("put off until 13 June" in when for when in whens)
+
+
+def test_months_are_full_when_the_calendar_says_so(deck):
+    deck.until("2026-09-10T12:00:00+02:00")
+    row = rows(deck.say("board of the dry suit"))["dry suit", "Inspect: neck and wrist seals"]
+    assert row["counted"] == "3 of 6 months"

@@ -126,12 +126,28 @@ def test_record_of_an_item_holds_all_that_was_told(deck, tmp_path):
         sections["From the maker's manual"].rows[0][2]
         == "the manual says PFPE grease on the regulator hose swivel"
     )
-    assert dict(chapter.facts)["Dived"] == "2 dives, 2 h, 5 June 2026 to 5 June 2026"
+    assert dict(chapter.facts)["Dived"] == "2 dives, 1 h 30 min, 5 June 2026 to 5 June 2026"
     text = paper(tmp_path, "service-record.pdf")
     for section in chapter.sections:
         for row in section.rows:
             for cell in row:
                 assert words(cell) in text, (section.title, cell)
+
+
+def test_record_says_what_is_not_known_and_from_when_it_counts(deck):
+    record = deck.say("service record of the twinset").files[0].sheet
+    due = {row[1]: row for s in record.chapters[0].sections if s.title == "What falls due" for row in s.rows}
+    assert due["Visual inspection"][0] == "not known"
+    assert due["Hydrostatic test"][2] == "May 2024; counted from the test of May 2024"
+    ring = due["Look at, keep dry: valve outlet O-ring (DIN or yoke)"]
+    assert ring[0] == "10 December 2026 or in 25 dives"
+    assert ring[2] == "never told; counted from 10 June 2026"
+
+
+def test_oil_is_no_care_in_the_record(deck):
+    deck.say("greased the regulator hose swivel with silicone grease")
+    (chapter,) = deck.say("service record of the regulator").files[0].sheet.chapters
+    assert "silicone grease" not in str([s for s in chapter.sections if s.title == "Care"])
 
 
 def test_contamination_history_stays_after_a_technician_cleaned_it(deck):
@@ -199,6 +215,13 @@ def test_trip_sheet_has_boxes_for_each_stage_of_the_trip(deck, tmp_path):
     for group in sheet.groups:
         for box in group.boxes:
             assert words(box) in text
+
+
+def test_trip_sheet_names_tests_that_nobody_dated(deck):
+    planned = deck.say("trip 20 to 27 June, 14 dives, salt")
+    line = next(line for line in planned.lines if line.startswith("Test dates not known"))
+    before = deck.say("trip sheet").files[0].sheet.groups[0]
+    assert line in before.boxes
 
 
 def test_trip_sheet_says_what_the_trip_reply_says(deck):

@@ -424,8 +424,11 @@ def test_row_without_an_interval_has_no_scale():
 
 def test_each_mark_is_drawn_in_its_own_colour_by_day_and_by_night():
     for dark, look in ((False, LIGHT), (True, DARK)):
-        painted = {paint for _, paint in drawn(BOARDS["usual"].model_copy(update={"dark": dark})).getcolors()}
-        assert set(look.marks.values()) <= painted
+        soon = BoardItem(
+            name="Twinset", rows=(BoardRow(mark=Mark.SOON, task="Visual", share=0.96, when="tomorrow"),)
+        )
+        shown = BOARDS["usual"].model_copy(update={"dark": dark, "items": (*BOARDS["usual"].items, soon)})
+        assert set(look.marks.values()) <= {paint for _, paint in drawn(shown).getcolors()}
     assert all(one != other for one, other in combinations(LIGHT.marks.values(), 2))
 
 

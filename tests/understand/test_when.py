@@ -65,7 +65,7 @@ DIVES_CHANGED: list[tuple[str, str, dict[str, Any]]] = [
         {"corrects": True, "removes": True, "was_on": "2026-06-06"},
     ),
     ("delete the dive", "log_dive", {"corrects": True, "removes": True}),
-    ("delete the last dive", "undo", {}),
+    ("delete the last dive", "undo", {"dive": True}),
     (
         "can you delete the dive of 12 May?",
         "log_dive",
