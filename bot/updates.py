@@ -1,6 +1,6 @@
 """What comes in on a wire and what goes out in answer, without anything of a wire in it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from enum import StrEnum
 
@@ -58,6 +58,25 @@ class Update:
     """`text` takes the place of what `message` said before."""
     by_post: bool = False
     """The answer is stored as a letter with what the message did, and carried by the post."""
+
+    def __post_init__(self) -> None:
+        """Let no half of a surrogate pair in: JSON can hold one, and no database, hash or wire takes it."""
+        for name in _TEXTS:
+            text = getattr(self, name)
+            if isinstance(text, str) and (whole := well_formed(text)) != text:
+                object.__setattr__(self, name, whole)
+        if self.file is not None:
+            object.__setattr__(self, "file", (well_formed(self.file[0]), self.file[1]))
+
+
+_TEXTS = tuple(field.name for field in fields(Update))
+
+
+def well_formed(text: str) -> str:
+    """Return a text in which U+FFFD stands for each half of a surrogate pair that is alone."""
+    if text.isascii():
+        return text
+    return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
 
 
 @dataclass(frozen=True, slots=True)
