@@ -26,6 +26,8 @@ from store.tables import (
     Mishap,
 )
 
+_FOR_MACHINES = frozenset("key id meant mime content kind mark topic answers replaces under".split())
+"""Of a letter, what nobody reads: a name like "kind" must not change it, or the letter can no longer be sent."""
 _TOLD_BY: tuple[tuple[type[SQLModel], str], ...] = (
     (Item, "added_by"),
     (Dive, "logged_by"),
@@ -112,8 +114,9 @@ def _rub_out_key(session: Session, person: str) -> None:
     for entry in session.exec(select(JournalEntry).where(_holds(JournalEntry.changes, person))):
         entry.changes = _each(entry.changes, lambda text: GONE if text == person else text)
         session.add(entry)
+    whole = re.compile(rf"(?<!\w){re.escape(person)}(?!\w)")
     for letter in session.exec(select(Letter).where(_holds(Letter.body, person))):
-        letter.body = _each(letter.body, lambda text: text.replace(person, GONE))
+        letter.body = _each_read(letter.body, lambda text: whole.sub(GONE, text))
         session.add(letter)
 
 
@@ -129,7 +132,7 @@ def _rub_out_name(session: Session, name: str, chat_ids: Sequence[int]) -> None:
     for chat in chats:
         waiting = select(Letter).where(Letter.wire == chat.wire, Letter.address == chat.address)
         for letter in session.exec(waiting.where(_holds(Letter.body, name))):
-            letter.body = _each(letter.body, lambda text: whole.sub(instead, text))
+            letter.body = _each_read(letter.body, lambda text: whole.sub(instead, text))
             session.add(letter)
 
 
@@ -145,3 +148,12 @@ def _each(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401 - an
     if isinstance(value, dict):
         return {change(key): _each(inner, change) for key, inner in value.items()}
     return [_each(inner, change) for inner in value] if isinstance(value, list) else value
+
+
+def _each_read(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401 - any JSON value
+    """Return a JSON value with every text in it changed that somebody reads."""
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, dict):
+        return {k: inner if k in _FOR_MACHINES else _each_read(inner, change) for k, inner in value.items()}
+    return [_each_read(inner, change) for inner in value] if isinstance(value, list) else value

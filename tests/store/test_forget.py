@@ -10,6 +10,9 @@ from sqlmodel import SQLModel, select
 
 from bot.conversation import Conversation, Update
 from bot.main import token
+from bot.pictures.sheets import Board
+from bot.post import Enclosed, Key, Post
+from bot.updates import Meant
 from scheduler.plan import refresh
 from store import dives, items, journal, lockers, people, tasks
 from store.engine import Store
@@ -399,6 +402,58 @@ def test_name_of_a_button_deletes_no_buttons_of_strangers(harbour, store):
     before = store.read(lambda s: len(s.exec(select(Button)).all()))
     store.write(work)
     assert store.read(lambda s: len(s.exec(select(Button)).all())) == before
+
+
+@pytest.mark.parametrize(
+    "name", ["first", "kind", "board", "png", "image", "k1", "meant", "lines", "keys", "A", "0"]
+)
+def test_name_of_whoever_is_forgotten_breaks_no_letter_of_others(store, name):
+    """A letter is JSON: somebody who calls themself like a key or a value of it must not turn it into what nobody can send."""
+    board = Board(locker="deck", on="10 June", first=f"{name} is here", dark=True)
+    drawn = Enclosed(name="board.png", mime="image/png", sheet=board, plain=(f"by {name}",))
+    papers = Enclosed(name="a.bin", mime="application/pdf", content=b"\x03\xff\xfe\x00" * 9)
+    whole = Post(
+        key="k1",
+        first=f"{name} logged 2 dives.",
+        keys=(Key(id="k1", label="Done", meant=Meant.DONE),),
+        files=(drawn, papers),
+    )
+    seen = whole.model_copy(update={"first": "somebody who left logged 2 dives."})
+
+    def work(session):
+        chat = lockers.open_chat(session, "boat", "!club", START, group=True)
+        for who in ("mara", "jorun"):
+            people.meet(session, f"boat:{who}", name if who == "jorun" else "Mara", START)
+            people.join(session, chat.locker_id, f"boat:{who}", START)
+        session.add(Letter(wire="boat", address="!club", body=whole.model_dump(mode="json"), send_at=START))
+        own = lockers.open_chat(session, "boat", "jorun", START)
+        people.join(session, own.locker_id, "boat:jorun", START)
+        forget_person(session, "boat:jorun", own, TODAY)
+        (letter,) = session.exec(select(Letter)).all()
+        return Post.model_validate(letter.body)
+
+    left = store.write(work)
+    assert left.first == seen.first
+    assert (left.key, left.keys[0].id, left.keys[0].meant) == ("k1", "k1", Meant.DONE)
+    assert (left.files[0].mime, left.files[0].sheet.kind, left.files[0].plain) == (
+        "image/png",
+        "board",
+        ("by somebody who left",),
+    )
+    assert left.files[1] == papers
+
+
+def test_address_that_begins_like_another_is_left_in_letters(store):
+    def work(session):
+        chat = lockers.open_chat(session, "boat", "47", START)
+        people.meet(session, "boat:47", "Jorun", START)
+        people.join(session, chat.locker_id, "boat:47", START)
+        body = {"first": "You are boat:4711 to me, and that was boat:47."}
+        session.add(Letter(wire="boat", address="4711", body=body, send_at=START))
+        forget_person(session, "boat:47", chat, TODAY)
+        return session.exec(select(Letter)).one().body["first"]
+
+    assert store.write(work) == "You are boat:4711 to me, and that was gone:somebody who left."
 
 
 def test_every_column_of_a_person_is_known_to_the_tests():
