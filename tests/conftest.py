@@ -114,3 +114,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="write golden transcripts anew, to be read before they are kept",
     )
+    parser.addoption("--fuzz-seed", type=int, default=1, help="which inputs tests/fuzz tries")
+    parser.addoption(
+        "--fuzz-inputs", type=int, default=1_000_000, help="how many inputs tests/fuzz tries in all"
+    )
+    parser.addoption(
+        "--fuzz-seconds", type=float, default=0, help="how long tests/fuzz may take; 0: as long as it needs"
+    )
