@@ -308,7 +308,7 @@ class Conversation:
     def _read(self, visit: Visit, text: str) -> Intent:
         session, chat = visit.session, visit.chat
         shown = buttons.latest(session, chat)
-        offers = tuple(Offer(b.label, _typed(load(b.intent))) for b in shown)
+        offers = tuple(Offer(b.label, _typed(intent_of(b))) for b in shown)
         context = Context(
             offers=offers,
             own=tuple(_meaning(w) for w in own_words.of_locker(session, visit.locker_id)),
@@ -348,7 +348,10 @@ def _meaning(row: OwnWord) -> OwnMeaning:
 def _asked_before(chat: Chat, who: str) -> Intent | None:
     """Return the question last answered here, if it was this person's: nobody goes on about another's."""
     last = chat.last_intent or {}
-    return load(last["asked"]) if last.get("by") == who else None
+    try:
+        return load(last["asked"]) if last.get("by") == who else None
+    except ValueError:  # an older program asked it
+        return None
 
 
 def _typed(intent: Intent) -> Intent:

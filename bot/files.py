@@ -33,7 +33,8 @@ class Folder:
         if self.path is None:
             self.path = Path(tempfile.mkdtemp(prefix="rinsetank-files-"))
         self.path.mkdir(parents=True, exist_ok=True)
-        stem, dot, end = Path(opened.name).name.partition(".")
+        name = Path(opened.name.replace("\0", "")).name
+        stem, dot, end = ("file" if name in {"", ".", ".."} else name).partition(".")
         path, n = self.path / f"{stem}{dot}{end}", 1
         while path.exists() and not self._anew:
             n += 1

@@ -32,5 +32,10 @@ def button_of(session: Session, chat_id: int, update: Update) -> Button | None:
 
 
 def intent_of(button: Button | None) -> Intent:
-    """Return what a button carries."""
-    return _TOO_OLD if button is None else load(button.intent)
+    """Return what a button carries; one that an older program stored may no longer mean anything."""
+    if button is None:
+        return _TOO_OLD
+    try:
+        return load(button.intent)
+    except ValueError:
+        return _TOO_OLD

@@ -65,6 +65,13 @@ def receive_data(name: str, archive: Archive, visit: Visit) -> Reply:
     drop = Offer("Drop it", ImportDives(import_id=import_id, drops=True))
     first = f"{row.name}: all data of a locker, {_held(archive)}."
     data = {"intent": "import_dives", "data_file": True, **_counts(archive)}
+    if visit.role is Role.MEMBER:
+        return Reply(
+            first,
+            ("It brings a name and wishes along, so only the owner or somebody they named can take it in.",),
+            offers=(drop,),
+            data=data,
+        )
     if not _in_the_way(visit):
         take = Offer("Take it in", ImportDives(import_id=import_id, counts=True))
         return Reply(first, ("Nothing is changed yet.",), offers=(take, drop), data=data)
@@ -90,6 +97,10 @@ def receive_data(name: str, archive: Archive, visit: Visit) -> Reply:
 
 def take_in(row: DiveImport, intent: ImportDives, visit: Visit) -> Reply:
     """Put a file of data into the locker, in place of what is there only if that was asked for."""
+    if visit.role is Role.MEMBER:  # the button stands in a group, where anybody can tap it
+        return Reply(
+            "Only the owner or somebody they named can take that file in.", data={"intent": "import_dives"}
+        )
     archive = imports.archive_of(row)
     imports.remove(visit.session, row)
     if _in_the_way(visit):

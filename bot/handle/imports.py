@@ -7,6 +7,7 @@ from rapidfuzz import fuzz
 
 from bot.handle import find
 from bot.handle.data_files import take_in
+from bot.handle.room import too_many_dives
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day, listed
 from bot.replies import Reply
@@ -151,6 +152,8 @@ def _skipped(log: LogFile) -> list[str]:
 def _count_in(row: DiveImport, log: LogFile, visit: Visit) -> Reply:
     """Log the new dives with the kit that was settled, and say what they make due."""
     new = imports.unknown(visit.session, visit.locker_id, log.dives)
+    if full := too_many_dives(sum(d.dives for d in new), visit):
+        return full
     usual = _usual(visit)
     mine = {lockers.number(i.id) for i in visit.kit()}
     rows = [(d, _on_it(d, row, usual) & mine) for d in new]

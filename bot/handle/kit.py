@@ -10,6 +10,7 @@ from bot.handle.acts import HAPPENED, note_act
 from bot.handle.dives import show_dives
 from bot.handle.lend import borrowed, lent_lines
 from bot.handle.region import COUNTRY, LegalDates, changed_dates, legal_dates
+from bot.handle.room import too_many_items
 from bot.handle.visit import Visit
 from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, month, part_name
 from bot.replies import Reply
@@ -78,6 +79,8 @@ def add_item(intent: AddItem, visit: Visit) -> Reply:
             offers=offers,
             data={"intent": "add_item"},
         )
+    if full := too_many_items(intent, visit):
+        return full
     sorts = [_add_alike(sort, visit) for sort in (intent, *intent.also)]
     head, *rest = [_to_complete(sort) for sort in sorts]
     named = listed([name for sort in sorts for name in _names(sort)])

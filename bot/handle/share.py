@@ -22,7 +22,7 @@ from bot.understand.intents import (
 from bot.understand.reader import Offer
 from scheduler.clock import local_date
 from scheduler.limits import START_CHARS
-from store import lockers, people
+from store import lockers, own_words, people
 from store.people import INVITE_DAYS, INVITED_AT_MOST, Held, Role
 
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -334,4 +334,17 @@ def may(intent: Intent, visit: Visit) -> bool:
         isinstance(intent, SetPreference) and intent.word is None and here is Role.MEMBER
     ):  # wishes of the chat
         return False
-    return not guarded(intent) or visit.role is not Role.MEMBER
+    if visit.role is not Role.MEMBER:
+        return True
+    return not guarded(intent) and not _means_another(intent, visit)
+
+
+def _means_another(intent: Intent, visit: Visit) -> bool:
+    """Tell whether it gives a word that others taught another meaning: what goes into breathing gas may hang on it."""
+    if not isinstance(intent, SetPreference) or not intent.word:
+        return False
+    known = next(
+        (w for w in own_words.of_locker(visit.session, visit.locker_id) if w.word == intent.word), None
+    )
+    part = (intent.part.item, intent.part.part) if intent.part else (None, None)
+    return known is not None and (known.substance, known.kind, known.part) != (intent.substance, *part)
