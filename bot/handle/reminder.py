@@ -42,7 +42,7 @@ def reminder(digest: Digest, today: date) -> Reply:
         first = call_title(digest.trips[0], today)
         lines = [*trip_lines, *(["Also:", *lines] if lines else [])]
     elif not jobs:
-        first = f"Your board of the week: {pages[0].first[:1].lower()}{pages[0].first[1:]}." if pages else ""
+        first = f"Your board of the week: {pages[0].first[:1].lower()}{pages[0].first[1:]}."
     else:
         lead = grave[0] if grave else jobs[0]
         more = f" And {len(jobs) - 1} more." if len(jobs) > 1 else ""

@@ -11,8 +11,8 @@ from io import BytesIO
 from PIL import Image, ImageDraw
 
 from bot.pictures.lettering import legible
-from bot.pictures.look import DARK, FINER, LIGHT, WORDS, Colour, Hand, Look, paints, shape, stripes, wrapped
-from bot.pictures.sheets import Board, BoardItem, BoardRow, Mark
+from bot.pictures.look import DARK, FINER, LIGHT, Colour, Hand, Look, paints, shape, stripes, wrapped
+from bot.pictures.sheets import WORDS, Board, BoardItem, BoardRow, Mark
 
 WIDTH = 1080
 """Pixels: a phone of 360 points at three to a point. All lengths here are such pixels."""

@@ -15,18 +15,6 @@ from bot.pictures.sheets import Mark
 Colour = tuple[int, int, int]
 """Red, green and blue of sRGB, each 0 to 255."""
 
-WORDS: Mapping[Mark, str] = MappingProxyType(
-    {
-        Mark.OVERDUE: "OVERDUE",
-        Mark.DUE: "DUE",
-        Mark.TRIP: "BY THE TRIP",
-        Mark.SOON: "SOON",
-        Mark.UNKNOWN: "NO DATE",
-        Mark.FINE: "IN ORDER",
-    }
-)
-"""What a mark is called. The word always stands beside its shape, so that no meaning hangs on a colour."""
-
 FINER = 4
 """Shapes are drawn this much larger and shrunk, which smooths their edges."""
 
@@ -273,9 +261,9 @@ def shape(mark: Mark, side: int) -> Image.Image:
 @cache
 def stripes(wide: int, high: int) -> Image.Image:
     """Return slanting stripes: 255 where they are painted."""
-    length, deep, stripe = wide * FINER, high * FINER, 9 * FINER
-    mask = Image.new("L", (length, deep))
+    length, height, stripe = wide * FINER, high * FINER, 9 * FINER
+    mask = Image.new("L", (length, height))
     pen = ImageDraw.Draw(mask)
-    for x in range(-deep, length, 2 * stripe):
-        pen.polygon(((x, deep), (x + deep, 0), (x + deep + stripe, 0), (x + stripe, deep)), fill=255)
+    for x in range(-height, length, 2 * stripe):
+        pen.polygon(((x, height), (x + height, 0), (x + height + stripe, 0), (x + stripe, height)), fill=255)
     return mask.resize((wide, high), Image.Resampling.LANCZOS)

@@ -3,7 +3,9 @@
 A sheet is stored with the answer that brings it and drawn when it is sent, so that drawing never holds the writer.
 """
 
+from collections.abc import Mapping
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -25,6 +27,19 @@ class Mark(StrEnum):
     UNKNOWN = "unknown"
     """What it hangs on was never told."""
     FINE = "fine"
+
+
+WORDS: Mapping[Mark, str] = MappingProxyType(
+    {
+        Mark.OVERDUE: "OVERDUE",
+        Mark.DUE: "DUE",
+        Mark.TRIP: "BY THE TRIP",
+        Mark.SOON: "SOON",
+        Mark.UNKNOWN: "NO DATE",
+        Mark.FINE: "IN ORDER",
+    }
+)
+"""What a mark is called. The word always stands beside its shape, so that no meaning hangs on a colour."""
 
 
 class BoardRow(_Sheet):

@@ -2,16 +2,8 @@
 
 from collections.abc import Sequence
 
-from bot.pictures.sheets import Board, BoardRow, Mark
+from bot.pictures.sheets import WORDS, Board, BoardRow
 
-WORDS = {
-    Mark.OVERDUE: "OVERDUE",
-    Mark.DUE: "DUE",
-    Mark.TRIP: "BY TRIP",
-    Mark.SOON: "SOON",
-    Mark.UNKNOWN: "NO DATE",
-    Mark.FINE: "in order",
-}
 _BAR = 20
 _WIDTH = max(map(len, WORDS.values()))
 

@@ -25,8 +25,8 @@ from bot.pictures.board import (
     lay_out,
 )
 from bot.pictures.lettering import drawable
-from bot.pictures.look import DARK, LIGHT, WORDS, contrast
-from bot.pictures.sheets import Board, BoardItem, BoardRow, Mark
+from bot.pictures.look import DARK, LIGHT, contrast
+from bot.pictures.sheets import WORDS, Board, BoardItem, BoardRow, Mark
 
 ROWS = (
     BoardRow(

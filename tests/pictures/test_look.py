@@ -5,8 +5,8 @@ from itertools import combinations, pairwise
 import pytest
 from PIL import ImageChops, ImageStat
 
-from bot.pictures.look import DARK, LIGHT, WORDS, Hand, contrast, luminance, paints, shape, stripes, wrapped
-from bot.pictures.sheets import Mark
+from bot.pictures.look import DARK, LIGHT, Hand, contrast, luminance, paints, shape, stripes, wrapped
+from bot.pictures.sheets import WORDS, Mark
 
 LOOKS = pytest.mark.parametrize("look", [LIGHT, DARK], ids=["light", "dark"])
 WHITE, BLACK = (255, 255, 255), (0, 0, 0)
