@@ -202,7 +202,10 @@ def _paged(items: Sequence[BoardItem]) -> list[list[BoardItem]]:
                 continue
             room = room or rows[:1]  # one that is longer than a page is drawn all the same
             rows = rows[len(room) :]
-            pages[-1].append(BoardItem(name=name, rows=tuple(room), fine=0 if rows else item.fine))
+            shown = BoardItem(
+                name=name, goes_on=name != item.name, rows=tuple(room), fine=0 if rows else item.fine
+            )
+            pages[-1].append(shown)
             left -= _HEADING_LINES + sum(map(_lines, room))
             if not rows:
                 break

@@ -64,6 +64,8 @@ class BoardItem(_Sheet):
     """An item and those of its tasks that are shown, the gravest first."""
 
     name: str
+    goes_on: bool = False
+    """It began on the page before."""
     rows: tuple[BoardRow, ...] = ()
     fine: int = 0
     """Tasks that are in order and not shown."""

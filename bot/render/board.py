@@ -14,7 +14,8 @@ def board_lines(pages: Sequence[Board]) -> tuple[str, ...]:
     lines = [f"{board.locker}, {board.on}", board.first]
     lines += [f"{board.trip}: / in a bar"] if board.trip else []
     for item in (item for page in pages for item in page.items):
-        lines += ["", item.name, *(line for row in item.rows for line in _row(row))]
+        lines += [] if item.goes_on else ["", item.name]
+        lines += [line for row in item.rows for line in _row(row)]
         lines += [f"  and {item.fine} more in order"] if item.fine else []
     return (*lines, "", *board.notes)
 

@@ -54,6 +54,15 @@ def test_pages_are_one_board_with_one_head():
     assert lines.count("  and 2 more in order") == 2
 
 
+def test_an_item_that_goes_on_has_its_name_once():
+    row = BoardRow(mark=Mark.DUE, task="Rinse", when="today")
+    more = BoardItem(name="dry suit, more", goes_on=True, rows=(row,))
+    second = page(number=2, of=2).model_copy(update={"items": (more,)})
+    lines = board_lines([page(row, of=2), second])
+    assert [line for line in lines if "dry suit" in line] == ["dry suit"]
+    assert sum("Rinse" in line for line in lines) == 2
+
+
 def test_what_two_files_say_alike_is_shown_once_and_a_long_paper_not_at_all():
     card = [
         Drawing(f"a.{end}", mime, RECORD, ("nothing on it",)) for end, mime in (("pdf", PDF), ("png", PNG))
