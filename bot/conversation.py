@@ -35,7 +35,7 @@ from bot.understand.reader import Context, Offer, understand, understand_questio
 from bot.updates import Answer, Update
 from bot.zones import zone_at
 from store import buttons, items, journal, letters, lockers, own_words, people
-from store.engine import Session, Store
+from store.engine import Session, Store, once_stored
 from store.errors import StoreError
 from store.exchange.archive import Archive, ArchiveError, is_archive
 from store.exchange.archive import load as load_archive
@@ -81,7 +81,7 @@ class Conversation:
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
         try:
             sent = _read(*update.file) if update.file is not None and self._hears(update) else None
-            return self._store.write(lambda session: self._unit(session, update, sent))
+            return self._store.write(lambda session: self._unit(session, update, sent), _chat(update))
         except (LogFileError, ArchiveError) as error:
             reply = Reply(
                 str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False}
@@ -134,11 +134,11 @@ class Conversation:
             if update_id is None or not lockers.seen(session, wire, update_id, now):
                 lockers.mute(session, wire, chat, now)
 
-        self._store.write(work)
+        self._store.write(work, people.key(wire, chat))
 
     def moved(self, wire: str, chat: str, to: str) -> None:
         """Note that a wire gave a chat another address."""
-        self._store.write(lambda session: lockers.move_chat(session, wire, chat, to))
+        self._store.write(lambda session: lockers.move_chat(session, wire, chat, to), people.key(wire, chat))
 
     def parted(self, wire: str, chat: str, actor: str) -> None:
         """Note that somebody left a group: its locker is no longer theirs to see."""
@@ -148,7 +148,7 @@ class Conversation:
             if row is not None and row.group and people.role(session, row.locker_id, who) is not None:
                 people.leave(session, row.locker_id, who)
 
-        self._store.write(work)
+        self._store.write(work, people.key(wire, chat))
 
     def _too_fast(self, update: Update, wait_s: float) -> Answer:
         again = f"Wait {max(1, round(wait_s))} seconds, then send again what came after my last answer."
@@ -167,7 +167,7 @@ class Conversation:
                 self._post(session, update, answer)
 
         try:
-            self._store.write(work)
+            self._store.write(work, _chat(update))
         except StoreError as error:
             log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - as above
             raise
@@ -265,7 +265,7 @@ class Conversation:
             return False
         if people.invited(session, read.code, update.received or update.at) is not None:
             return True
-        self._guesses.spend(who)
+        once_stored(session, lambda: self._guesses.spend(who))
         return False
 
     def _heard(self, visit: Visit, update: Update, sent: LogFile | Archive | None) -> tuple[Intent, Reply]:
@@ -302,7 +302,7 @@ class Conversation:
             return Reply("Too many wrong codes. Try again in an hour.", data={"intent": intent.intent})
         reply = handle(intent, visit)
         if joins and reply.data.get("done") is False:
-            self._guesses.spend(visit.actor)
+            once_stored(visit.session, lambda: self._guesses.spend(visit.actor))
         return reply
 
     def _read(self, visit: Visit, text: str) -> Intent:
@@ -338,6 +338,11 @@ class Conversation:
 def _read(name: str, content: bytes) -> LogFile | Archive:
     """Read a file that was sent: all data of a locker, or else a dive log."""
     return load_archive(content) if is_archive(content) else read_log(name, content)
+
+
+def _chat(update: Update) -> str:
+    """Name the chat of an update: what is said there is taken in turn."""
+    return people.key(update.wire, update.chat)
 
 
 def _meaning(row: OwnWord) -> OwnMeaning:

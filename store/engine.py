@@ -1,4 +1,4 @@
-"""Opens the database, brings its schema up to date, and runs units of work: all or nothing, one writer at a time."""
+"""Opens the database, brings its schema up to date, and runs units of work: all or nothing, as if one at a time."""
 
 import re
 import sqlite3
@@ -8,80 +8,114 @@ from contextlib import closing
 from pathlib import Path
 from typing import TypeVar
 
-from sqlalchemy import URL, Connection, Engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
+from sqlalchemy import URL, Connection, Engine, event, inspect, make_url, text
+from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, OperationalError
 from sqlmodel import Session, create_engine
 
+from store import postgres
 from store.errors import StoreError
 
-__all__ = ["SCHEMA", "Session", "Store", "schema_version", "sqlite_url"]
+__all__ = ["SCHEMA", "Session", "Store", "once_stored", "schema_version", "sqlite_url"]
 
 SCHEMA = "0004"
 """The newest migration; a test compares it with the migrations folder."""
 
+WRITERS = 2
+"""Units of work at the same time on PostgreSQL: one that takes long does not stop all. More do less, they meet more often."""
+_READERS = 10
 _BUSY_MS = 5_000
 T = TypeVar("T")
 
 
 class Store:
-    """A database, SQLite by default.
+    """A database: a SQLite file, or PostgreSQL by URL.
 
-    `write` runs in one thread with an immediate transaction, so that two writers in one process queue instead of
-    colliding; `read` may run anywhere.
+    On SQLite `write` runs in one thread with an immediate transaction, so that two writers in one process queue instead of
+    colliding. On PostgreSQL several write at once, here and in other processes, and what does not fit together is run
+    again: so a unit of work does nothing outside its session (see `once_stored`). `read` may run anywhere.
     """
 
-    def __init__(self, url: str) -> None:
-        """Open the database at an SQLAlchemy URL; StoreError if it is locked, newer than this program or no database."""
+    def __init__(self, url: str, *, writers: int = WRITERS) -> None:
+        """Open the database at an SQLAlchemy URL; StoreError if it is out of reach, locked, newer than this program or no database."""
         self.url = url
+        self._units: postgres.Units | None = None
         try:
             parsed = make_url(url)
-            sqlite = parsed.get_backend_name() == "sqlite"
-            if sqlite:
-                _look_before_opening(parsed.database)
-            self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
-            self._reader = _engine(url, sqlite_begin="BEGIN") if sqlite else self._engine
+            if postgres.is_postgres(parsed):
+                self._engine = postgres.engine(parsed, writers, isolation_level=postgres.WRITES)
+                self._units = postgres.Units(self._engine)
+                looks = {"isolation_level": postgres.READS, "postgresql_readonly": True}
+                self._reader = postgres.engine(parsed, _READERS, execution_options=looks)
+            else:
+                writers = 1
+                if parsed.get_backend_name() == "sqlite":
+                    _look_before_opening(parsed.database)
+                self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
+                self._reader = _engine(url, sqlite_begin="BEGIN")
         except (ArgumentError, ValueError, TypeError) as error:
             hidden = re.sub(r"(?<=://)[^/@]*@", "***@", url)
             raise StoreError(f"{hidden!r} is no database URL: say it like sqlite:///kit.db") from error
         except ModuleNotFoundError as error:
             raise StoreError(f"the driver for that database is not installed: {error.name}") from error
-        self._writer = ThreadPoolExecutor(max_workers=1, thread_name_prefix="store-writer")
+        self._writer = ThreadPoolExecutor(max_workers=writers, thread_name_prefix="store-writer")
         try:
-            _bring_up_to_date(self._engine, url)
-        except (OperationalError, DatabaseError, sqlite3.Error) as error:
+            _bring_up_to_date(self._engine)
+        except (DBAPIError, DatabaseError, sqlite3.Error) as error:
             self.close()
             raise StoreError(_in_one_line(error, url)) from error
         except StoreError:
             self.close()
             raise
 
-    def write(self, work: Callable[[Session], T]) -> T:
-        """Run `work` in one transaction: committed when it returns, rolled back whole when it raises."""
-        return self._writer.submit(self._write, work).result()
+    @property
+    def repeated(self) -> int:
+        """Return how often a unit of work met others and was run again."""
+        return 0 if self._units is None else self._units.repeated
 
-    def _write(self, work: Callable[[Session], T]) -> T:
-        with Session(self._engine, expire_on_commit=False) as session:
-            try:
+    def write(self, work: Callable[[Session], T], chat: str | None = None) -> T:
+        """Run `work` in one transaction: committed when it returns, rolled back whole when it raises.
+
+        `chat`: name of the chat it is for; units of one chat act one after another wherever they come from.
+        """
+        return self._writer.submit(self._write, work, chat).result()
+
+    def _write(self, work: Callable[[Session], T], chat: str | None) -> T:
+        try:
+            if self._units is not None:
+                return self._units.run(work, chat)
+            with Session(self._engine, expire_on_commit=False) as session:
                 result = work(session)
                 session.commit()
-            except OperationalError as error:
-                session.rollback()
-                raise StoreError(_in_one_line(error, self.url)) from error
-            return result
+                return result
+        except DBAPIError as error:
+            raise self._trouble(error) from error
 
     def read(self, work: Callable[[Session], T]) -> T:
         """Run `work` on one consistent view; nothing it changes is kept."""
-        with Session(self._reader, expire_on_commit=False) as session:
+        for again in (True, False):
             try:
-                return work(session)
-            except OperationalError as error:
-                raise StoreError(_in_one_line(error, self.url)) from error
+                with Session(self._reader, expire_on_commit=False) as session:
+                    return work(session)
+            except DBAPIError as error:
+                if not again or not error.connection_invalidated:
+                    raise self._trouble(error) from error
+        raise AssertionError("not reached: the second time returns or raises")
+
+    def _trouble(self, error: DBAPIError) -> Exception:
+        """Return what to raise for an error: a StoreError if it is the database that is in trouble."""
+        trouble = isinstance(error, OperationalError) if self._units is None else postgres.is_trouble(error)
+        return StoreError(_in_one_line(error, self.url)) if trouble else error
 
     def close(self) -> None:
-        """Finish the unit of work in hand and close the database."""
+        """Finish the units of work in hand and close the database."""
         self._writer.shutdown(wait=True)
         self._engine.dispose()
         self._reader.dispose()
+
+
+def once_stored(session: Session, act: Callable[[], object]) -> None:
+    """Do something once what a unit of work did is stored: the unit itself may be run several times."""
+    event.listen(session, "after_commit", lambda _: act(), once=True)
 
 
 def sqlite_url(path: Path) -> str:
@@ -117,7 +151,7 @@ def _engine(url: str, *, sqlite_begin: str) -> Engine:
 
 def schema_version(connection: Connection) -> str | None:
     """Return the migration the database stands at; None for an empty one, StoreError for a stranger's."""
-    names = set(connection.dialect.get_table_names(connection))
+    names = set(inspect(connection).get_table_names())
     if not names:
         return None
     if "alembic_version" not in names:
@@ -158,7 +192,7 @@ def _newer(version: str) -> str:
     return f"the database is newer (schema {version}) than this program (schema {SCHEMA}): update the program"
 
 
-def _bring_up_to_date(engine: Engine, url: str) -> None:
+def _bring_up_to_date(engine: Engine) -> None:
     with engine.connect() as connection:
         version = schema_version(connection)
         connection.rollback()
@@ -169,11 +203,13 @@ def _bring_up_to_date(engine: Engine, url: str) -> None:
     from store.migrate import upgrade  # noqa: PLC0415 - alembic is slow to import and seldom needed
 
     upgrade(engine)
-    del url
 
 
 def _in_one_line(error: Exception, url: str) -> str:
-    where = make_url(url).render_as_string(hide_password=True)
+    parsed = make_url(url)
+    if postgres.is_postgres(parsed):
+        return postgres.in_one_line(error, parsed)
+    where = parsed.render_as_string(hide_password=True)
     reason = str(getattr(error, "orig", error)).splitlines()[0]
     if "locked" in reason:
         return f"the database {where} is locked by another program: close that one and try again"

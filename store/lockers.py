@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from sqlalchemy.dialects.postgresql import insert  # what it says here, SQLite understands as well
 from sqlmodel import Session, col, delete, select, update
 
 from store.tables import (
@@ -167,10 +168,11 @@ def planned_otherwise(session: Session, edition: str, limit: int) -> list[int]:
 
 def seen(session: Session, wire: str, update_id: str, now: datetime) -> bool:
     """Note an update and tell whether it had acted before."""
-    if session.get(SeenUpdate, (wire, update_id)) is not None:
-        return True
-    session.add(SeenUpdate(wire=wire, update_id=update_id, seen_at=now))
-    return False
+    row = insert(SeenUpdate).values(wire=wire, update_id=update_id, seen_at=now)
+    noted = row.on_conflict_do_nothing().returning(
+        col(SeenUpdate.wire)
+    )  # to look first would meet all who write
+    return session.connection().execute(noted).first() is None
 
 
 def forget(session: Session, locker_id: int) -> None:

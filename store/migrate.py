@@ -6,6 +6,8 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Engine
 
+from store import postgres
+
 
 def config() -> Config:
     """Return the Alembic configuration of this package."""
@@ -15,8 +17,8 @@ def config() -> Config:
 
 
 def upgrade(engine: Engine, to: str = "head") -> None:
-    """Run the missing migrations."""
+    """Run the missing migrations; of several processes that begin at once, the first does."""
     settings = config()
-    with engine.begin() as connection:
+    with engine.connect() as connection, postgres.one_at_a_time(connection), connection.begin():
         settings.attributes["connection"] = connection
         command.upgrade(settings, to)

@@ -78,10 +78,15 @@ def claim(session: Session, now: datetime, chats: int, wires: Collection[str]) -
         .limit(chats)
     )
     claimed: dict[int, list[Notice]] = {chat_id: [] for chat_id in session.exec(waiting)}
-    taken = session.exec(
-        update(Notice)
+    free = (
+        select(Notice.id)
         .where(col(Notice.chat_id).in_(list(claimed)))
         .where(col(Notice.state) == "pending", col(Notice.send_at) <= now)
+        .with_for_update(skip_locked=True)  # what another worker is taking is left to it
+    )
+    taken = session.exec(
+        update(Notice)
+        .where(col(Notice.id).in_(free))
         .values(state="claimed", lease_until=now + LEASE, attempts=Notice.attempts + 1)
         .returning(Notice)
         .execution_options(synchronize_session=False, populate_existing=True)

@@ -1,15 +1,14 @@
 """The diver's own words for tubes and parts."""
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from store.tables import OwnWord
 
 
 def of_locker(session: Session, locker_id: int) -> list[OwnWord]:
     """Return the words of a locker, in the order of the alphabet."""
-    return list(
-        session.exec(select(OwnWord).where(OwnWord.locker_id == locker_id).order_by(col(OwnWord.word)))
-    )
+    rows = session.exec(select(OwnWord).where(OwnWord.locker_id == locker_id))
+    return sorted(rows, key=lambda row: row.word)
 
 
 def learn(

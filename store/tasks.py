@@ -51,8 +51,8 @@ class Telling(TypedDict):
 
 def of_locker(session: Session, locker_id: int) -> list[CareTask]:
     """Return every task of a locker, by item and part."""
-    query = select(CareTask).where(CareTask.locker_id == locker_id)
-    return list(session.exec(query.order_by(col(CareTask.item_id), col(CareTask.part), col(CareTask.rule))))
+    rows = session.exec(select(CareTask).where(CareTask.locker_id == locker_id))
+    return sorted(rows, key=lambda t: (t.item_id, t.part, t.rule))  # databases sort words differently
 
 
 def get(session: Session, locker_id: int, task_id: int) -> CareTask | None:
@@ -102,7 +102,10 @@ def remove(session: Session, tasks: Iterable[CareTask]) -> None:
 
 
 def to_notify(session: Session, now: datetime, limit: int) -> list[Ripe]:
-    """Return tasks whose hour to be told has come, oldest first: one indexed read however many tasks there are."""
+    """Take tasks whose hour to be told has come, oldest first: one indexed read however many tasks there are.
+
+    What another sweep has taken and not yet noted is left to it.
+    """
     task = (CareTask.id, CareTask.locker_id, CareTask.item_id, CareTask.part, CareTask.rule)
     query = (
         sa.select(col(Item.facts), col(Locker.region), col(Item.retired_on))
@@ -112,6 +115,7 @@ def to_notify(session: Session, now: datetime, limit: int) -> list[Ripe]:
         .where(col(CareTask.notify_at) <= now)
         .order_by(col(CareTask.notify_at), col(CareTask.id))
         .limit(limit)
+        .with_for_update(of=CareTask, skip_locked=True)
     )
     return [
         Ripe(ItemFacts.model_validate(facts), Region(region) if region else None, *columns)

@@ -34,14 +34,14 @@ def ahead(session: Session, locker_id: int, today: date) -> list[Trip]:
 
 
 def to_call(session: Session, now: datetime, limit: int) -> Sequence[tuple[Trip, Locker]]:
-    """Return trips of which it is time to speak, oldest first: one indexed read however many trips there are."""
+    """Take trips of which it is time to speak, oldest first, but for those that another sweep has taken."""
     query = (
         select(Trip, Locker)
         .join(Locker, col(Locker.id) == Trip.locker_id)
         .where(col(Trip.notify_at) <= now)
         .order_by(col(Trip.notify_at), col(Trip.id))
     )
-    return list(session.exec(query.limit(limit)))
+    return list(session.exec(query.limit(limit).with_for_update(of=Trip, skip_locked=True)))
 
 
 def next_call(session: Session) -> datetime | None:

@@ -1,4 +1,8 @@
-"""What every test may lean on: a database migrated once and cloned for each test, and a conversation on a set clock."""
+"""What every test may lean on: a database migrated once and cloned for each test, and a conversation on a set clock.
+
+Tests of the store, the scheduler and the conversation run on both databases, by whichever fixture they come to one.
+What is about a SQLite file alone is marked `sqlite`; the wires and the benchmarks have one database.
+"""
 
 import asyncio
 import shutil
@@ -14,6 +18,7 @@ from bot.main import set_up_logging
 from bot.replay import Line, Replay, Sent
 from bot.replies import Reply
 from store.engine import Store, sqlite_url
+from tests.postgres import Server
 
 settings.register_profile("steady", derandomize=True, database=None)
 settings.load_profile("steady")
@@ -30,12 +35,54 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+BACKENDS = ("sqlite", "postgresql")
+ON_BOTH = ("store", "scheduler", "handle", "bot", "test_transcripts.py")
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run what comes to a database on each kind of it."""
+    if "backend" not in metafunc.fixturenames:
+        return
+    place = metafunc.definition.path.relative_to(Path(__file__).parent).parts[0]
+    only = next((b for b in BACKENDS if metafunc.definition.get_closest_marker(b)), None)
+    both = place in ON_BOTH and only is None
+    metafunc.parametrize("backend", BACKENDS if both else [only or "sqlite"], indirect=True)
+
+
 @pytest.fixture
-def database(template: Path, tmp_path: Path) -> str:
+def backend(request: pytest.FixtureRequest) -> str:
+    """Name the kind of database that a test runs on."""
+    return str(request.param)
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """Start one PostgreSQL for all tests of this worker that want one."""
+    server = Server()
+    yield server
+    server.close()
+
+
+@pytest.fixture(scope="session")
+def postgres_template(postgres: Server) -> str:
+    """Migrate one empty database on it."""
+    name = postgres.create()
+    Store(postgres.url(name)).close()
+    return name
+
+
+@pytest.fixture
+def database(backend: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[str]:
     """Return the URL of a fresh database."""
-    path = tmp_path / "test.db"
-    shutil.copy(template, path)
-    return sqlite_url(path)
+    if backend == "postgresql":
+        server: Server = request.getfixturevalue("postgres")
+        name = server.create(request.getfixturevalue("postgres_template"))
+        yield server.url(name)
+        server.drop(name)
+    else:
+        path = tmp_path / "test.db"
+        shutil.copy(request.getfixturevalue("template"), path)
+        yield sqlite_url(path)
 
 
 @pytest.fixture

@@ -262,6 +262,7 @@ LINES = {
 }
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("name", LINES)
 def test_replay_with_a_bad_line_is_refused_before_anything_acts(run, tmp_path, database, name):
     line, reason = LINES[name]
@@ -355,6 +356,7 @@ NO_WIRES = [
 ]
 
 
+@pytest.mark.sqlite
 def test_doctor_on_a_sound_place_finds_all_well(run, database):
     before = path_of(database).read_bytes()
     ran = run("doctor", "--db", database)

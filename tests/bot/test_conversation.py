@@ -98,6 +98,7 @@ def crowded(database, monkeypatch):
     store.close()
 
 
+@pytest.mark.sqlite
 def test_locked_database_is_said_kindly_and_the_next_message_works(crowded):
     conversation, holder = crowded
     update = Update("test", "deck", "mara", NOON, text="2 dives today", update_id="7")
@@ -109,6 +110,7 @@ def test_locked_database_is_said_kindly_and_the_next_message_works(crowded):
     assert conversation.take(update).reply.first == "Logged: 2 dives, today. 2 dives in all."
 
 
+@pytest.mark.sqlite
 def test_locked_database_is_not_named_to_a_chat(crowded, database):
     conversation, holder = crowded
     holder.execute("BEGIN IMMEDIATE")

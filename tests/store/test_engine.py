@@ -35,6 +35,7 @@ def refusal(path):
     return str(refused.value), path.read_bytes() == before
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("way", ["read", "write"])
 def test_connection_is_durable_and_checks_foreign_keys(store, way):
     def pragmas(session):
@@ -71,6 +72,7 @@ def test_unit_of_work_after_one_that_raised_is_kept(store, noon):
     assert regions(store) == ["DE"]
 
 
+@pytest.mark.sqlite
 def test_read_that_changes_something_keeps_nothing(store, noon):
     def change(session):
         add(session, noon, "DE")
@@ -102,14 +104,14 @@ def test_writers_in_many_threads_queue(store, noon):
     assert regions(store) == [str(n) for n in range(12)]
 
 
-def test_two_stores_on_one_file_see_each_other(store, database, noon):
+def test_two_stores_on_one_database_see_each_other(store, database, noon):
     with closing(Store(database)) as other:
         store.write(lambda s: add(s, noon, "DE"))
         other.write(lambda s: add(s, noon, "GB"))
         assert (regions(store), regions(other)) == (["DE", "GB"], ["DE", "GB"])
 
 
-def test_two_stores_on_one_file_writing_at_once_lose_nothing(store, database, noon):
+def test_two_stores_on_one_database_writing_at_once_lose_nothing(store, database, noon):
     def count_up(session):
         before = len(list(session.exec(select(Locker))))
         add(session, noon, str(before))
@@ -141,6 +143,7 @@ def test_empty_file_becomes_a_database(tmp_path):
         assert opened.read(lambda s: store.engine.schema_version(s.connection())) == SCHEMA
 
 
+@pytest.mark.sqlite
 def test_locked_database_is_refused_in_one_line(database, monkeypatch):
     monkeypatch.setattr(store.engine, "_BUSY_MS", 1)
     path = path_of(database)
@@ -151,6 +154,7 @@ def test_locked_database_is_refused_in_one_line(database, monkeypatch):
     assert (said, unchanged) == (expected, True)
 
 
+@pytest.mark.sqlite
 def test_write_to_locked_database_changes_nothing_and_works_later(database, noon, monkeypatch):
     monkeypatch.setattr(store.engine, "_BUSY_MS", 1)
     path = path_of(database)
@@ -175,6 +179,7 @@ def test_file_that_is_no_database_is_refused(tmp_path, content):
     assert refusal(path) == (f"sqlite:///{path} is not a database file", True)
 
 
+@pytest.mark.sqlite
 def test_database_of_a_newer_program_is_refused(database):
     path = path_of(database)
     with closing(sqlite3.connect(path)) as other:

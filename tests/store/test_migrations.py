@@ -50,12 +50,14 @@ def test_comparison_with_no_tables_finds_all_of_them(engine):
     assert found == set(SQLModel.metadata.tables)
 
 
+@pytest.mark.sqlite
 def test_upgrading_again_changes_nothing(database, engine):
     before = dump(database)
     upgrade(engine)
     assert dump(database) == before
 
 
+@pytest.mark.sqlite
 def test_going_down_to_nothing_and_up_again_gives_the_same_schema(database, engine):
     before = dump(database)
     with engine.begin() as connection:

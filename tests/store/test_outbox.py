@@ -90,7 +90,7 @@ def test_key_twice_is_refused_by_the_database(store, open_chat, queue, rows):
     chat = open_chat("deck")
     queue(chat, "a")
     copy = Notice(**{**rows(Notice)[0], "id": None})
-    with pytest.raises(IntegrityError, match=r"notice\.key"):
+    with pytest.raises(IntegrityError, match=r"notice[._]key"):
         store.write(lambda s: s.add(copy))
 
 

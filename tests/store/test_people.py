@@ -226,6 +226,7 @@ def test_new_code_ends_the_one_before(store, open_chat, invite, noon, rows):
     assert len(rows(Invite)) == 1
 
 
+@pytest.mark.sqlite
 def test_code_itself_is_stored_nowhere(store, open_chat, invite, database, rows):
     invite(open_chat("deck"))
     (row,) = rows(Invite)

@@ -260,11 +260,11 @@ async def test_store_out_of_reach_for_a_moment_loses_nothing_and_confirms_nothin
 ):
     write, unconfirmed = store.write, []
 
-    def failing(work):
+    def failing(work, *of):
         if len(unconfirmed) < 6:
             unconfirmed.append(len(api.updates.pending))
             raise StoreError("out of reach")
-        return write(work)
+        return write(work, *of)
 
     up.postman._store = type("Reading", (), {"read": store.read, "write": lambda _, w: write(w)})()
     monkeypatch.setattr(store, "write", failing)

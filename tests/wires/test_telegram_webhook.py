@@ -144,11 +144,11 @@ async def test_delivery_that_comes_twice_acts_once(hooked, store):
 async def test_delivery_is_taken_only_once_it_is_stored(hooked, store, monkeypatch):
     write, failures = store.write, [3]
 
-    def failing(work):
+    def failing(work, *of):
         if failures[0] > 0:
             failures[0] -= 1
             raise StoreError("out of reach")
-        return write(work)
+        return write(work, *of)
 
     monkeypatch.setattr(store, "write", failing)
     statuses = [await hooked.post(json.dumps(UPDATE))]

@@ -1,0 +1,111 @@
+"""Two replicas on one database take the same updates at the same time: each acts once, in order, and counts right."""
+
+from collections import defaultdict
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from datetime import timedelta
+from itertools import count
+
+import pytest
+from sqlmodel import func, select
+
+from bot.conversation import Conversation
+from bot.updates import Update
+from store.engine import Store
+from store.tables import Chat, Dive, JournalEntry, Letter, Locker, Person, SeenUpdate
+from tests.conftest import START
+
+pytestmark = pytest.mark.postgresql
+CHATS, MESSAGES = 200, 10
+SENDERS = 4
+"""Of each replica."""
+
+
+def update(chat, n):
+    """Return the n-th message of a chat: so many dives."""
+    return Update(
+        "telegram",
+        str(chat),
+        str(chat),
+        START + timedelta(minutes=n),
+        text=f"{n} dives today, salt",
+        update_id=f"{chat}/{n}",
+        message=f"{chat}/{n}",
+        by_post=True,
+    )
+
+
+def send(replica, chats):
+    """Hand in what some chats say, message by message, and return how many acted."""
+    return sum(replica.take(update(chat, n)) is not None for n in range(1, MESSAGES + 1) for chat in chats)
+
+
+def tokens(of):
+    return map(f"{of}{{}}".format, count()).__next__
+
+
+@pytest.mark.long
+def test_messages_that_come_twice_on_two_replicas_act_once_in_order_and_count_right(store, database):
+    with closing(Store(database)) as other, ThreadPoolExecutor(2 * SENDERS) as pool:
+        replicas = [Conversation(store, tokens("a")), Conversation(other, tokens("b"))]
+        shares = [range(n, CHATS, SENDERS) for n in range(SENDERS)]
+        acted = sum(pool.map(send, replicas * SENDERS, [s for s in shares for _ in replicas]))
+        print(f"\n{store.repeated + other.repeated} of {2 * CHATS * MESSAGES} runs met another")
+    assert acted == CHATS * MESSAGES
+
+    def read(session):
+        rows = session.exec(
+            select(Chat.address, Dive.dives).join(Dive, Dive.locker_id == Chat.locker_id).order_by(Dive.id)
+        ).all()
+        tables = (Chat, Locker, Person, SeenUpdate, Letter, JournalEntry)
+        return rows, [session.exec(select(func.count()).select_from(t)).one() for t in tables]
+
+    rows, counts = store.read(read)
+    in_order = defaultdict(list)
+    for address, dives in rows:
+        in_order[address].append(dives)
+    assert in_order == {str(chat): list(range(1, MESSAGES + 1)) for chat in range(CHATS)}
+    assert counts == [CHATS] * 3 + [CHATS * MESSAGES] * 3
+
+
+def test_people_of_one_locker_who_write_at_once_on_two_replicas_lose_nothing(store, database):
+    """A group: one chat, many people, two replicas."""
+
+    def say(replica, n):
+        said = Update(
+            "telegram",
+            "-100",
+            f"person {n}",
+            START + timedelta(minutes=n),
+            text=f"{n} dives today, salt",
+            update_id=str(n),
+            group=True,
+            by_post=True,
+        )
+        return replica.take(said)
+
+    with closing(Store(database)) as other, ThreadPoolExecutor(8) as pool:
+        replicas = [Conversation(store, tokens("a")), Conversation(other, tokens("b"))]
+        answers = list(pool.map(say, replicas * 12, [n for n in range(1, 13) for _ in replicas]))
+    assert sum(a is not None for a in answers) == 12
+    assert sorted(store.read(lambda s: s.exec(select(Dive.dives)).all())) == list(range(1, 13))
+
+
+def test_guess_at_a_code_is_counted_once_however_often_its_unit_runs(store, monkeypatch):
+    replica = Conversation(store, tokens("a"))
+    spent = []
+    monkeypatch.setattr(replica._guesses, "spend", spent.append)
+    write, runs = store.write, []
+
+    def again(work, chat=None):
+        def unit(session):
+            runs.append(work(session))
+            if len(runs) == 1:
+                session.connection().exec_driver_sql("DO $$ BEGIN RAISE SQLSTATE '40001'; END $$")
+            return runs[-1]
+
+        return write(unit, chat)
+
+    monkeypatch.setattr(store, "write", again)
+    answer = replica.take(Update("telegram", "1", "1", START, text="join ABCD-EFGH-2345", update_id="1"))
+    assert (len(runs), answer.reply.data.get("done"), spent) == (2, False, ["telegram:1"])
