@@ -1,7 +1,7 @@
 """What is due and what was asked, on their way to whichever wire it is for."""
 
 import asyncio
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from hashlib import sha256
 from typing import Protocol
 
@@ -31,9 +31,11 @@ class Line(Protocol):
 class Wires:
     """Carries reminders and letters over the lines that are open."""
 
-    def __init__(self, store: Store, conversation: Conversation, clock: Clock) -> None:
-        """Begin without a line."""
-        self._store, self._conversation, self._clock = store, conversation, clock
+    def __init__(
+        self, store: Store, conversation: Conversation, clock: Clock, may: Callable[[], bool] = lambda: True
+    ) -> None:
+        """Begin without a line. `may` tells, at the last moment, whether this process is still the one that delivers."""
+        self._store, self._conversation, self._clock, self._may = store, conversation, clock, may
         self._lines: dict[str, Line] = {}
 
     def open(self, wire: str, line: Line) -> None:
@@ -53,7 +55,7 @@ class Wires:
             return Failed("the chat was forgotten meanwhile")
         key = sha256(f"{chat.wire}/{chat.address}/{chat.created_at}/{digest.key}".encode()).hexdigest()[:32]
         post = post_of(reply, ids, key, group=chat.group, topic=chat.topic)
-        result = await self._lines[chat.wire].send(chat.address, post)
+        result = await self._send(chat.wire, chat.address, post)
         if isinstance(result, Failed):
             return result
         if result.message is not None and ids:
@@ -63,4 +65,10 @@ class Wires:
 
     async def carry_letter(self, letter: Letter) -> Arrived | Failed:
         """Send an answer that was stored."""
-        return await self._lines[letter.wire].send(letter.address, Post.model_validate(letter.body))
+        return await self._send(letter.wire, letter.address, Post.model_validate(letter.body))
+
+    async def _send(self, wire: str, address: str, post: Post) -> Arrived | Failed:
+        """Send over the line of a wire. A process that was frozen may wake up to find that another has taken over."""
+        if not self._may():
+            return Failed("another process delivers now")
+        return await self._lines[wire].send(address, post)

@@ -70,6 +70,11 @@ class Postman:
         """Wait for what is under way."""
         await asyncio.gather(*self._under_way.values(), return_exceptions=True)
 
+    def abandon(self) -> None:
+        """Break off what is under way: another process sends it, and what arrived unnoticed goes again."""
+        for task in self._under_way.values():
+            task.cancel()
+
     async def _round(self) -> float:
         """Start what can be sent now; return how long there is nothing else to do."""
         room = AT_ONCE - len(self._under_way)

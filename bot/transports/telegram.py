@@ -65,15 +65,22 @@ class Telegram:
         self.send = Sender(bot, pacer).send
         self._one_by_one = asyncio.Lock()
         self._aside: set[asyncio.Task[None]] = set()
+        self._knows_itself = False
         self.health = Health(WIRE, well=False, said="not started")
+
+    async def log_in(self) -> None:
+        """Learn who the bot is, which is all that it takes to handle what a webhook brings; TelegramError as `open`."""
+        await self._bot.initialize()
+        self._conversation.reached_at(WIRE, f"https://t.me/{self._bot.username}?start=")
+        self._knows_itself = True
+        self.health = Health(WIRE, well=True, said=f"connected as @{self._bot.username}, another delivers")
 
     async def open(self, webhook: tuple[str, str] | None = None) -> None:
         """Log in, set the command menu, and choose how updates come: by webhook (address, secret) or by polling.
 
         TelegramError if the token is refused or the wire is out of reach.
         """
-        await self._bot.initialize()
-        self._conversation.reached_at(WIRE, f"https://t.me/{self._bot.username}?start=")
+        await self.log_in()
         await self._bot.set_my_commands([(c.name, c.told) for c in COMMANDS if c.told])
         if webhook is None:
             await self._bot.delete_webhook()
@@ -121,6 +128,8 @@ class Telegram:
         """Handle an update that was delivered; return the HTTP status. Only 200 tells the wire that it was kept."""
         if not secret or not hmac.compare_digest(secret.encode(), told.encode(errors="surrogateescape")):
             return 403
+        if not self._knows_itself:  # it comes again
+            return 503
         try:
             update = tg.Update.de_json(json.loads(body), self._bot)
         except (*NONSENSE, RecursionError):
