@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from bot.cli_backup import add_to
+
 if TYPE_CHECKING:
     from bot.understand.intents import Intent
 
@@ -291,7 +293,9 @@ def serve(db: Db = None) -> None:
     """Run every wire that has credentials, the reminders and the web endpoint until stopped."""
     import asyncio
 
-    from bot.main import open_store, set_up_logging
+    import structlog
+
+    from bot.main import open_store, set_up_logging, tell_operator
     from bot.service import serve as run
     from bot.settings import Settings
 
@@ -299,9 +303,14 @@ def serve(db: Db = None) -> None:
     set_up_logging(settings.log_level, settings.secrets)
     store = open_store(db, settings)
     try:
-        asyncio.run(run(store, settings, lambda line: typer.echo(line, err=True)))
+        asyncio.run(run(store, settings, tell_operator))
     except OSError as error:
-        raise Refused(f"cannot serve on {settings.web_host}:{settings.web_port}: {error.strerror}") from error
+        where = f"{settings.web_host}:{settings.web_port}"
+        and_where = f" and {settings.metrics_port}" if settings.metrics_port else ""
+        raise Refused(f"cannot serve on {where}{and_where}: {error.strerror}") from error
+    except Exception as error:
+        structlog.get_logger(__name__).exception("service_failed")
+        raise typer.Exit(1) from error
     finally:
         store.close()
 
@@ -357,6 +366,9 @@ def doctor(db: Db = None) -> None:
         typer.echo(f"{'ok   ' if finding.well else 'MEND '} {finding.what}: {scrub.text(finding.said)}")
     if not all(f.well for f in findings):
         raise typer.Exit(2)
+
+
+add_to(app)
 
 
 def _today(now: str | None = None) -> date:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from hashlib import sha256
 
 import structlog
@@ -34,7 +35,7 @@ from bot.understand.message import OwnMeaning
 from bot.understand.reader import Context, Offer, understand, understand_question
 from bot.updates import Answer, Update
 from bot.zones import zone_at
-from store import buttons, items, journal, letters, lockers, own_words, people
+from store import buttons, items, journal, letters, lockers, meter, own_words, people
 from store.engine import Session, Store, once_stored
 from store.errors import StoreError
 from store.exchange.archive import Archive, ArchiveError, is_archive
@@ -76,28 +77,40 @@ class Conversation:
 
     def take(self, update: Update) -> Answer | None:
         """Answer one update; None if there is nothing to say to it. An error is logged once and answered with a plain sentence."""
+        with meter.timing("take", wire=update.wire):
+            return self._take(update)
+
+    def _take(self, update: Update) -> Answer | None:
         who = people.key(update.wire, update.actor)
+        became = partial(meter.tell, "update", wire=update.wire)
         if self._patience is not None and (wait_s := self._patience.spend(who)):
+            became(outcome="too_fast")
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
         try:
             sent = _read(*update.file) if update.file is not None and self._hears(update) else None
-            return self._store.write(lambda session: self._unit(session, update, sent), _chat(update))
+            answer = self._store.write(lambda session: self._unit(session, update, sent), _chat(update))
         except (LogFileError, ArchiveError) as error:
+            became(outcome="unreadable")
             reply = Reply(
                 str(error), ("Nothing was stored.",), data={"intent": "import_dives", "read": False}
             )
         except StoreError as error:
+            became(outcome="not_stored")
             log.error("store_unusable", wire=update.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
             reply = Reply(
                 "I cannot reach my records just now, so nothing was changed.",
                 ("Please send it again in a minute.",),
             )
         except Exception:
+            became(outcome="failed")
             log.exception("update_failed", wire=update.wire, update_id=update.update_id)
             reply = Reply(
                 "Something went wrong on my side. Nothing was changed.",
                 ("Please try it in other words, or later.",),
             )
+        else:
+            became(outcome="silent" if answer is None else "answered")
+            return answer
         return self._without_effect(update, reply)
 
     def offer(self, chat_id: int, reply: Reply) -> tuple[str, ...] | None:
@@ -161,9 +174,7 @@ class Conversation:
             return answer
 
         def work(session: Session) -> None:
-            if update.update_id is None or not lockers.seen(
-                session, update.wire, update.update_id, update.at
-            ):
+            if not self._seen(session, update):
                 self._post(session, update, answer)
 
         try:
@@ -173,8 +184,13 @@ class Conversation:
             raise
         return answer
 
+    def _seen(self, session: Session, update: Update) -> bool:
+        """Note an update by when it came in, which is how long it may come again, and tell whether it had acted before."""
+        at = update.received or update.at
+        return update.update_id is not None and lockers.seen(session, update.wire, update.update_id, at)
+
     def _unit(self, session: Session, update: Update, sent: LogFile | Archive | None) -> Answer | None:
-        if update.update_id is not None and lockers.seen(session, update.wire, update.update_id, update.at):
+        if self._seen(session, update):
             return None
         answer = self._answer(session, update, sent)
         if answer is not None and update.by_post:

@@ -2,12 +2,13 @@
 
 import asyncio
 import json
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
 from bot.access import Mode
-from bot.main import local_zone, open_store
+from bot.doctor_kept import kept
+from bot.finding import Finding
+from bot.main import local_zone, open_store, url_of
 from bot.settings import Settings
 from scheduler.clock import SystemClock
 from scheduler.tick import next_tick
@@ -18,21 +19,13 @@ from store.lockers import seen
 _CODE_WRITTEN = 2026
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing looked at."""
-
-    what: str
-    well: bool
-    said: str
-
-
 def examine(db: str | None, settings: Settings) -> list[Finding]:
     """Look at clock, zones, database, who may write and the wires; never raises for what it is there to find."""
     return [
         _clock(),
         _zones(settings),
         *_database(db, settings),
+        *kept(url_of(db, settings), settings, SystemClock().now()),
         _access(settings),
         *asyncio.run(_wires(settings)),
     ]

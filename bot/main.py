@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 import structlog
 
 from bot.conversation import Conversation
-from bot.scrub import LibraryLog, Scrubber
+from bot.scrub import Faults, LibraryLog, Scrubber
 from bot.settings import Settings
+from bot.understand.text import visible
 from scheduler.clock import SystemClock
 from scheduler.tick import catch_up
 from store.engine import Store, sqlite_url
@@ -20,7 +21,12 @@ from store.engine import Store, sqlite_url
 
 def open_store(url: str | None, settings: Settings) -> Store:
     """Open the database at a URL, or else the one of the settings, or else the default file; StoreError if it cannot be used."""
-    return Store(url or settings.db or sqlite_url(settings.data_folder / "rinsetank.db"))
+    return Store(url_of(url, settings))
+
+
+def url_of(url: str | None, settings: Settings) -> str:
+    """Return a URL, or else the one of the settings, or else that of the default file."""
+    return url or settings.db or sqlite_url(settings.data_folder / "rinsetank.db")
 
 
 def conversation(store: Store, settings: Settings | None = None) -> Conversation:
@@ -35,13 +41,17 @@ def token() -> str:
 
 
 def set_up_logging(level: str, hidden: Iterable[str] = ()) -> None:
-    """Log one JSON line a message to standard error, so that it never mixes with the conversation; secrets are left out."""
+    """Log one JSON line a message to standard error, so that it never mixes with the conversation.
+
+    Secrets are left out, and what people say; at DEBUG a fault is told in full, which may quote them.
+    """
+    logging.captureWarnings(capture=True)
     logging.basicConfig(handlers=[LibraryLog()], level=logging.ERROR, force=True)
     structlog.configure(
         processors=[
             structlog.processors.add_log_level,
             structlog.processors.TimeStamper(fmt="iso"),
-            structlog.processors.format_exc_info,
+            Faults(in_full=level.upper() == "DEBUG"),
             Scrubber(hidden),
             structlog.processors.JSONRenderer(),
         ],
@@ -50,6 +60,15 @@ def set_up_logging(level: str, hidden: Iterable[str] = ()) -> None:
         ),
         logger_factory=structlog.PrintLoggerFactory(sys.stderr),
     )
+
+
+def tell_operator(line: str) -> None:
+    """Say something to whoever started the service: as it is on a terminal, elsewhere as a line of the log at any level."""
+    if sys.stderr.isatty():
+        sys.stderr.write(f"{visible(line)}\n")
+        return
+    logger = structlog.wrap_logger(structlog.PrintLogger(sys.stderr), wrapper_class=structlog.BoundLogger)
+    logger.info("service", said=line)
 
 
 def local_zone(settings: Settings, localtime: Path = Path("/etc/localtime")) -> str:

@@ -10,8 +10,8 @@ PATIENCE_S = 1.0
 
 @contextmanager
 def progress(
-    what: str, total: int | None, out: TextIO, patience_s: float = PATIENCE_S
-) -> Iterator[Callable[[int], object]]:
+    what: str, total: float | None, out: TextIO, patience_s: float = PATIENCE_S
+) -> Iterator[Callable[[float], object]]:
     """Give a function that is told how much of `total` is done. `total` None: nobody knows, and only the time is shown.
 
     What was shown is gone again at the end. Nothing is written unless `out` is a terminal.

@@ -1,17 +1,23 @@
 """The bot as a service: every wire that has credentials, the reminders, the answers and the web endpoint, until told to stop."""
 
 import asyncio
+import os
 import signal
 from collections.abc import Callable, Coroutine
+from contextlib import AsyncExitStack, suppress
 from typing import Any
 
 import structlog
 
 from bot.access import Access, Patience
+from bot.chores import chores
 from bot.conversation import Conversation
 from bot.health import Health
 from bot.main import token
 from bot.settings import Settings
+from bot.transports.web import Application, application, serving
+from bot.transports.web_watch import add_health, add_metrics
+from bot.watch import Watch
 from bot.wires import Wires
 from scheduler import limits
 from scheduler.clock import SystemClock
@@ -25,8 +31,9 @@ TELEGRAM, MATRIX = "telegram", "matrix"
 HEALTH_EVERY_S = 60
 LOOK_S = 0.1
 """How soon it is seen that the helm was lost."""
-FINISH_S = 8
-"""How long what is under way may take to end once the service is told to stop."""
+FINISH_S, CLOSE_S = 6.0, 1.0
+"""How long what is under way may take to end once the service is told to stop, and each wire to close after that."""
+_TOLD_TWICE = 130
 _RETRY_S, _LONGEST_RETRY_S = 2.0, 60.0
 log = structlog.get_logger(__name__)
 
@@ -48,22 +55,43 @@ class Service:
         self._postmen: dict[str, Postman] = {}
         self._told: dict[str, Health] = {}
         self._tasks: list[asyncio.Task[None]] = []
+        self._loops: list[asyncio.Task[None]] = []
+        """Those of the delivery, which is a task itself."""
+        self._delivery: list[asyncio.Task[None]] = []
         self._rings: set[asyncio.Task[None]] = set()
+        self._stopping = self._delivering = False
+        self._watched = Watch(
+            store, self._clock, self._healths, self._ended, lambda: self._delivering, settings.backup_dir
+        )
 
     async def run(self, stop: asyncio.Event) -> None:
-        """Run until `stop` is set, then finish what is under way. OSError if the web address cannot be had."""
+        """Run until `stop` is set, then finish what is under way. OSError if a web address cannot be had."""
         loop = asyncio.get_running_loop()
         self._helm = Helm(self._store.url, lambda wire: loop.call_soon_threadsafe(self._heard, wire))
         hook = self._telegram() if self._settings.telegram_token is not None else None
-        self._do(self._tasks, self._watch())
-        self._do(self._tasks, self._steer())
+        self._do(self._tasks, self._watch(), "watch")
+        self._do(self._tasks, self._steer(), "helm")
         try:
-            await self._web(hook, stop)
+            async with AsyncExitStack() as sites:
+                for app, host, port in self._sites(hook):
+                    await sites.enter_async_context(serving(app, host, port))
+                await stop.wait()
+                self._take_no_more()
         finally:
+            self._take_no_more()
             await self._finish()
+            self._watched.close()
 
-    def _do(self, tasks: list[asyncio.Task[None]], work: Coroutine[Any, Any, None]) -> None:
-        tasks.append(asyncio.create_task(work))
+    def _do(self, tasks: list[asyncio.Task[None]], work: Coroutine[Any, Any, None], name: str) -> None:
+        tasks.append(asyncio.create_task(work, name=name))
+
+    def _healths(self) -> list[Health]:
+        return [line.health for line in self._lines.values()]
+
+    def _ended(self) -> list[str]:
+        """Name the loops that ended by a fault of ours."""
+        over = (t for t in (*self._tasks, *self._delivery, *self._loops) if t.done() and not t.cancelled())
+        return [t.get_name() for t in over if t.exception() is not None]
 
     async def _steer(self) -> None:
         """Deliver while this process is at the helm; stop the moment it is not, before another begins."""
@@ -71,7 +99,8 @@ class Service:
             while not self._helm.held:  # noqa: ASYNC110 - it may lapse without anybody to tell
                 await asyncio.sleep(LOOK_S)
             self._say("delivery: here")
-            delivering = asyncio.create_task(self._deliver())
+            delivering = asyncio.create_task(self._deliver(), name="delivery")
+            self._delivery = [delivering]
             try:
                 while self._helm.held:  # noqa: ASYNC110 - as above
                     await asyncio.sleep(LOOK_S)
@@ -88,29 +117,33 @@ class Service:
         wires = Wires(self._store, self._conversation, self._clock, lambda: self._helm.held)
         tasks: list[asyncio.Task[None]] = []
         if TELEGRAM in self._lines:
-            self._do(tasks, self._keep_up(TELEGRAM, self._lines[TELEGRAM], self._poll(wires, tasks)))
+            self._do(
+                tasks, self._keep_up(TELEGRAM, self._lines[TELEGRAM], self._poll(wires, tasks)), TELEGRAM
+            )
         if self._settings.matrix_homeserver is not None and self._settings.matrix_user is not None:
             line = self._lines[MATRIX] = self._matrix()
-            self._do(tasks, self._keep_up(MATRIX, line, self._sync(line, wires, tasks)))
-        alarm = start(self._store, wires, self._clock, lambda _: None)
+            self._do(tasks, self._keep_up(MATRIX, line, self._sync(line, wires, tasks)), MATRIX)
+        beside = chores(self._store, self._settings, self._clock)
+        alarm = start(self._store, wires, self._clock, lambda _: None, beside)
+        self._loops, self._delivering = tasks, True
         try:
             await asyncio.Event().wait()
         finally:
-            alarm.shutdown(wait=False)
+            self._delivering = False
+            alarm.shutdown()
             for task in tasks:
                 task.cancel()
             self._postmen.clear()
-            if tasks:
-                await asyncio.wait(tasks)
+            await asyncio.gather(alarm.finish(), *tasks, return_exceptions=True)
             if MATRIX in self._lines:
-                await self._lines.pop(MATRIX).close()
+                await _closed(self._lines.pop(MATRIX))
 
     def _stands(self, wire: str, line: Any, wires: Wires, tasks: list[asyncio.Task[None]]) -> None:  # noqa: ANN401 - a line of either wire
         """Begin to send on a line that is up, once however often it came up."""
         if wire not in wires.wires:
             wires.open(wire, line)
             postman = self._postmen[wire] = Postman(self._store, wire, wires, self._clock)
-            self._do(tasks, postman.run())
+            self._do(tasks, postman.run(), f"post_{wire}")
 
     def _ring(self, wire: str) -> None:
         """Say that a letter was stored: to the postman, who may be in another process."""
@@ -137,8 +170,12 @@ class Service:
         webhook = self._webhook
         if webhook is None:
             return None
-        self._do(self._tasks, self._keep_up(WIRE, line, line.log_in))
-        return lambda told, body: line.webhook(webhook[1], told, body)
+        self._do(self._tasks, self._keep_up(WIRE, line, line.log_in), WIRE)
+
+        async def delivered(told: str, body: bytes) -> int:
+            return 503 if self._stopping else await line.webhook(webhook[1], told, body)  # it comes again
+
+        return delivered
 
     @property
     def _webhook(self) -> tuple[str, str] | None:
@@ -224,36 +261,61 @@ class Service:
             await asyncio.sleep(1)
             elapsed += 1
 
-    async def _web(
-        self, hook: Callable[[str, bytes], Coroutine[Any, Any, int]] | None, stop: asyncio.Event
-    ) -> None:
-        from bot.transports.web import application, serve  # noqa: PLC0415 - as above
-
-        settings = self._settings
+    def _sites(
+        self, hook: Callable[[str, bytes], Coroutine[Any, Any, int]] | None
+    ) -> list[tuple[Application, str, int]]:
+        """Return what is served, where."""
+        settings, checkup = self._settings, self._watched.checkup
         self._say(f"web: calendars on http://{settings.web_host}:{settings.web_port}")
-        if self._settings.telegram_token is None and self._settings.matrix_homeserver is None:
+        if settings.telegram_token is None and settings.matrix_homeserver is None:
             self._say(
                 "no wire is on: set RINSETANK_TELEGRAM_TOKEN or RINSETANK_MATRIX_HOMESERVER (see deploy/)"
             )
         app = application(self._store, self._clock, hook)
-        await serve(app, settings.web_host, settings.web_port, stop)
+        add_health(app, checkup.alive, checkup.ready)
+        sites = [(app, settings.web_host, settings.web_port)]
+        if settings.metrics_port not in {None, settings.web_port}:
+            sites.append((Application(), settings.web_host, settings.metrics_port or 0))
+        add_metrics(sites[-1][0], self._watched.page, _secret(settings.metrics_token))
+        return sites
+
+    def _take_no_more(self) -> None:
+        """Take no update, begin no delivery: what is in hand is finished, what is not begun stays stored."""
+        self._stopping = True
+        for task in self._tasks:
+            if not task.done() and not task.cancelling():
+                task.cancel()
 
     async def _finish(self) -> None:
-        for task in self._tasks:
-            task.cancel()
-        await asyncio.wait([*self._tasks, *self._rings], timeout=FINISH_S)
+        """Wait for what is in hand, at the helm still; what takes too long is left to its lease, or comes again."""
+        with suppress(TimeoutError):
+            async with asyncio.timeout(FINISH_S):
+                await asyncio.gather(*self._tasks, *self._rings, return_exceptions=True)
         for line in self._lines.values():
-            await line.close()
+            await _closed(line)
         await asyncio.to_thread(self._helm.close)
 
 
 async def serve(store: Store, settings: Settings, say: Callable[[str], None]) -> None:
     """Run the service until the process is told to stop; OSError if the web address cannot be had."""
     stop = asyncio.Event()
+
+    def told() -> None:
+        if stop.is_set():
+            os._exit(_TOLD_TWICE)  # the store is sound at any instant
+        stop.set()
+
     for name in (signal.SIGINT, signal.SIGTERM):
-        asyncio.get_running_loop().add_signal_handler(name, stop.set)
-    catch_up(store, SystemClock())
+        asyncio.get_running_loop().add_signal_handler(name, told)
+    await asyncio.to_thread(catch_up, store, SystemClock(), stop.is_set)
     await Service(store, settings, say).run(stop)
+
+
+async def _closed(line: Any) -> None:  # noqa: ANN401 - a line of either wire
+    """Close a line, or leave it if that takes too long."""
+    with suppress(TimeoutError):
+        async with asyncio.timeout(CLOSE_S):
+            await line.close()
 
 
 def _secret(held: Any) -> str:  # noqa: ANN401 - a SecretStr or None

@@ -13,12 +13,14 @@ from scheduler.clock import Clock, local_date
 from scheduler.digest import Digest, split_stale
 from scheduler.plan import wishes_of
 from scheduler.policy import after_quiet, hour_of, retry_at
-from store import letters, lockers, outbox, tasks
+from store import letters, lockers, meter, outbox, tasks
 from store.engine import Session, Store
 from store.tables import Notice
 
 CHATS_AT_ONCE = 50
 """Chats claimed and not yet settled; most of them wait for their turn on the wire."""
+FINISH_S = 5.0
+"""How long what is in flight may take to arrive once delivery is told to stop: what is cut off may come twice."""
 T = TypeVar("T")
 log = structlog.get_logger(__name__)
 
@@ -80,9 +82,13 @@ async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
             finished = under_way & done
             under_way -= finished
             sent += sum(task.result() for task in finished)
-    except asyncio.CancelledError:  # told to stop: what is in flight keeps its lease and its key
-        for task in under_way:
-            task.cancel()
+    except (
+        asyncio.CancelledError
+    ):  # told to stop: what is still in flight after a while keeps its lease and its key
+        if under_way:
+            _, late = await asyncio.wait(under_way, timeout=FINISH_S)
+            for task in late:
+                task.cancel()
         raise
     finally:
         await asyncio.gather(*under_way, return_exceptions=True)  # one that raised leaves none behind
@@ -93,7 +99,10 @@ async def _carry(digest: Digest, notices: list[Notice], store: Store, courier: C
     """Send one chat's message and settle it; tell whether the wire took it."""
     failed = await courier.carry(digest)
     chat_id = lockers.number(digest.chat.id)
-    await _write(store, lambda s: _settle(s, chat_id, notices, failed, clock.now(), repeats=digest.repeats))
+    now = clock.now()
+    await _write(store, lambda s: _settle(s, chat_id, notices, failed, now, repeats=digest.repeats))
+    given_up = failed is not None and all(retry_at(n.attempts, now, failed.wait) is None for n in notices)
+    meter.tell("send", wire=digest.chat.wire, what="reminder", outcome=outcome(failed, given_up=given_up))
     return failed is None
 
 
@@ -179,6 +188,15 @@ def _settle(
     if failed is not None:
         log.warning("reminder_failed", chat=chat_id, reason=failed.reason, gone=failed.gone)
         heed(session, chat.wire, chat.address, failed, now)
+
+
+def outcome(failed: Failed | None, *, given_up: bool) -> str:
+    """Say in a word what became of a send."""
+    if failed is None:
+        return "arrived"
+    if failed.gone:
+        return "gone"
+    return "given_up" if failed.never or given_up else "again"
 
 
 def heed(session: Session, wire: str, address: str, failed: Failed, now: datetime) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from hashlib import sha256
 
 from scheduler.care import order, rule_by_id
 from scheduler.care_rule import CareRule
@@ -85,7 +86,8 @@ def split_stale(
     digest = Digest(
         chat,
         tuple(line for _, line in lines),
-        key="-".join(str(n.id) for n in sent),
+        # Of keys, not of numbers, which a restored copy gives anew.
+        key=sha256("\n".join(n.key for n in sent).encode()).hexdigest()[:32],
         trips=tuple(call for _, call in calls),
         board=board,
     )

@@ -9,9 +9,9 @@ from typing import Protocol, TypeVar
 import structlog
 
 from scheduler.clock import Clock
-from scheduler.deliver import Failed, heed, held
+from scheduler.deliver import Failed, heed, held, outcome
 from scheduler.policy import ANSWERS, retry_at
-from store import buttons, letters, lockers
+from store import buttons, letters, lockers, meter
 from store.engine import Session, Store
 from store.errors import StoreError
 from store.tables import Letter
@@ -112,9 +112,18 @@ class Postman:
                 result = Failed("a fault of ours", never=True)
             while not await self._settled(letter, result):  # noqa: ASYNC110 - nothing tells when the store is back
                 await asyncio.sleep(SETTLE_AGAIN_S)  # it is not sent again meanwhile
+            self._tell(letter, result)
         finally:
             del self._under_way[letter.address]
             self.ring()
+
+    def _tell(self, letter: Letter, result: Arrived | Failed) -> None:
+        """Tell what became of a letter, and how long after the message its answer came, if it came at once."""
+        failed, now = (result if isinstance(result, Failed) else None), self._clock.now()
+        given_up = failed is not None and retry_at(letter.attempts + 1, now, failed.wait, ANSWERS) is None
+        meter.tell("send", wire=self._wire, what="answer", outcome=outcome(failed, given_up=given_up))
+        if failed is None and letter.attempts == 0:
+            meter.tell("answer", max(0.0, (now - letter.send_at).total_seconds()), wire=self._wire)
 
     async def _settled(self, letter: Letter, result: Arrived | Failed) -> bool:
         try:

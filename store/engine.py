@@ -14,6 +14,7 @@ from sqlmodel import Session, create_engine
 
 from store import postgres
 from store.errors import StoreError
+from store.meter import timed
 
 __all__ = ["SCHEMA", "Session", "Store", "once_stored", "schema_version", "sqlite_url"]
 
@@ -72,6 +73,7 @@ class Store:
         """Return how often a unit of work met others and was run again."""
         return 0 if self._units is None else self._units.repeated
 
+    @timed("unit", of="whole")
     def write(self, work: Callable[[Session], T], chat: str | None = None) -> T:
         """Run `work` in one transaction: committed when it returns, rolled back whole when it raises.
 
@@ -79,6 +81,7 @@ class Store:
         """
         return self._writer.submit(self._write, work, chat).result()
 
+    @timed("unit", of="work")
     def _write(self, work: Callable[[Session], T], chat: str | None) -> T:
         try:
             if self._units is not None:

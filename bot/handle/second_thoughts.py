@@ -1,6 +1,7 @@
 """A message that was edited or deleted after it acted: what it did is taken back first."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from bot.handle.visit import Visit
 from bot.replies import Reply
@@ -9,6 +10,8 @@ from scheduler.plan import refresh
 from store import journal, loans, lockers, people, tasks
 from store.tables import JournalEntry, Loan
 
+EDITS = timedelta(days=30)
+"""An edit of an older message acts only while the journal knows what it did: it must not be done once more."""
 TOUCHED = {
     "item": "kit",
     "dive": "dive log",
@@ -78,6 +81,8 @@ def second_thought(visit: Visit, update: Update, said: str | None) -> Thought:
     unchanged = bool(own) and own[0].said == said
     if (of_it and not own) or (update.edits and unchanged) or (update.taken_back and not standing):
         return Thought(ends=True)
+    if update.edits and not of_it and update.at < (visit.received or visit.now) - EDITS:
+        return Thought(ends=True, reply=_too_old())
     if standing:
         visit.enters(standing[0].locker_id or visit.locker_id)
     words: list[str] = []
@@ -91,6 +96,14 @@ def second_thought(visit: Visit, update: Update, said: str | None) -> Thought:
     told = ", ".join(dict.fromkeys(words))
     reply = Reply(f"Taken back with your message: {told}.", data={"intent": "undo"})
     return Thought(ends=True, reply=reply)
+
+
+def _too_old() -> Reply:
+    return Reply(
+        "I left things as they were: I no longer know what that old message did, so an edit of it changes nothing.",
+        ("Tell me what is right in a new message.",),
+        data={"intent": "undo", "undone": None},
+    )
 
 
 def _stands(*, edited: bool) -> Reply:

@@ -134,7 +134,7 @@ class Console:
             except (EOFError, KeyboardInterrupt):
                 pass
             finally:
-                alarm.shutdown(wait=False)
+                alarm.shutdown()
 
 
 class Taken(NamedTuple):

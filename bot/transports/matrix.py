@@ -24,7 +24,7 @@ from bot.transports.matrix_send import Sender
 from bot.updates import Update
 from scheduler.clock import Clock
 from scheduler.limits import Pacer
-from store import letters
+from store import letters, meter
 from store.engine import Store
 from store.errors import StoreError
 
@@ -107,6 +107,7 @@ class Matrix:
         since = await _off(self._store.read, lambda s: letters.state(s, WIRE).position)
         whole, pause = True, PAUSE_S
         while True:
+            meter.tell("look", wire=WIRE)
             try:
                 whole = await self._renew() or whole
                 self.client.next_batch = ""  # or the library takes a repeated answer for one it knows
@@ -208,7 +209,7 @@ class Matrix:
         ]
         inviter = read.words_of(getattr(asked[0], "sender", "")) if asked else ""
         if inviter.partition(":")[2] not in self._servers:
-            log.warning("invitation_declined", wire=WIRE, server=inviter.partition(":")[2])
+            log.warning("invitation_declined", wire=WIRE)
             await self.client.room_leave(room)
             return
         self._asked[room] = (inviter, 0)
@@ -293,7 +294,7 @@ class Matrix:
             first = await event_in(self.client, room, heard.edited) if heard.edited else None
             if first is None or first.sender != event.sender:  # only who wrote it corrects it
                 return
-            thread = read.heard(read.content_of(first)).thread
+            thread, at = read.heard(read.content_of(first)).thread, read.when(first, at)
         elif answered is not None and not await self._said_it(room, answered):
             answered = None
         if not (answered or self._is_addressed(room, content, heard.said) or await self._was(room, first)):
@@ -380,9 +381,8 @@ class Matrix:
             return False
         content = read.content_of(first)
         answered = read.heard(content).answered
-        return self._is_addressed(room, content, content) or (
-            answered is not None and await self._said_it(room, answered)
-        )
+        named = self._is_addressed(room, content, content)
+        return named or (answered is not None and await self._said_it(room, answered))
 
     async def _said_it(self, room: str, event_id: str) -> bool:
         """Tell whether a message is the bot's."""

@@ -29,6 +29,7 @@ from bot.understand.text import visible
 from bot.updates import Update
 from scheduler.clock import Clock
 from scheduler.limits import DOWNLOAD_BYTES, TEXT_CHARS, UPDATES_A_CALL, Pacer
+from store import meter
 from store.errors import StoreError
 from store.exchange.logbook import MOST_BYTES
 
@@ -108,6 +109,7 @@ class Telegram:
         """Fetch and handle updates until cancelled. What was fetched is confirmed once what it did is stored."""
         offset, pause = 0, PAUSE_S
         while True:
+            meter.tell("look", wire=WIRE)
             try:
                 updates = await self._bot.get_updates(
                     offset=offset, limit=UPDATES_A_CALL, timeout=POLL_S, allowed_updates=ALLOWED

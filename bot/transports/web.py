@@ -1,11 +1,13 @@
 """The web endpoint: the calendar feed, behind a link that nobody can guess, and updates that a wire delivers."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from hashlib import sha256
 
 import structlog
 from aiohttp import web
+from aiohttp.web import Application
 
 from bot.handle.calendar import MIME, NAME, calendar_of
 from scheduler.clock import Clock
@@ -13,9 +15,11 @@ from store import lockers
 from store.engine import Session, Store
 from store.errors import StoreError
 
+__all__ = ["Application", "application", "serving"]
 TELEGRAM_PATH = "/telegram"
 FRESH_S = 3600
 """How long a calendar program may keep what it fetched."""
+CLOSE_S = 2.0
 _STORE, _CLOCK = web.AppKey("store", Store), web.AppKey("clock", Clock)
 Hook = Callable[[str, bytes], Awaitable[int]]
 """Takes the secret that came with a delivery and its body, and returns the HTTP status."""
@@ -64,12 +68,13 @@ def _content(session: Session, token: str, clock: Clock) -> bytes | None:
     return None if chat is None else calendar_of(session, chat, clock.now())
 
 
-async def serve(app: web.Application, host: str, port: int, stop: asyncio.Event) -> None:
-    """Serve until `stop` is set; OSError if the address cannot be had."""
-    runner = web.AppRunner(app, access_log=None)
+@asynccontextmanager
+async def serving(app: web.Application, host: str, port: int) -> AsyncIterator[None]:
+    """Serve meanwhile; OSError if the address cannot be had. At the end requests in hand have `CLOSE_S` to be answered."""
+    runner = web.AppRunner(app, access_log=None, shutdown_timeout=CLOSE_S)
     await runner.setup()
     try:
         await web.TCPSite(runner, host, port).start()
-        await stop.wait()
+        yield
     finally:
         await runner.cleanup()

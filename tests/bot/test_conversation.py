@@ -80,7 +80,8 @@ def test_handler_that_raises_is_logged_once_with_its_update(wire, monkeypatch, c
         "test",
         "7",
     )
-    assert "RuntimeError: broken" in logged["exception"]
+    assert (logged["fault"], "exception" in logged) == ("RuntimeError", False)
+    assert logged["where"][-1].startswith("tests/bot/test_conversation.py:")
 
 
 # a database that gives out while the bot runs

@@ -9,7 +9,7 @@ import icalendar
 import pytest
 
 from bot.conversation import Conversation, Update
-from bot.transports.web import application, serve
+from bot.transports.web import application, serving
 from scheduler.clock import SetClock
 
 TOKEN = "a-word-that-nobody-guesses-1234"
@@ -32,9 +32,8 @@ async def feed(store, talk):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    stop, clock = asyncio.Event(), SetClock(at)
-    server = asyncio.create_task(serve(application(store, clock), "127.0.0.1", port, stop))
-    async with aiohttp.ClientSession() as session:
+    clock = SetClock(at)
+    async with serving(application(store, clock), "127.0.0.1", port), aiohttp.ClientSession() as session:
 
         async def fetch(path, method="GET", **headers):
             for _ in range(100):
@@ -49,8 +48,6 @@ async def feed(store, talk):
 
         fetch.say, fetch.clock = say, clock
         yield fetch
-    stop.set()
-    await server
 
 
 async def test_feed_is_a_calendar_for_whoever_has_the_link(feed):

@@ -95,8 +95,7 @@ async def test_same_notices_have_the_same_key_at_each_attempt(kit, bag, ring, co
     courier.answers += [DOWN] * 2
     for at in ("2026-06-10T18:00+02:00", "2026-06-10T18:00:30+02:00", "2026-06-10T18:01:30+02:00"):
         await ring(at)
-    (notice,) = kit.notices()
-    assert courier.keys == [str(notice.id)] * 3
+    assert (len(courier.keys), len(set(courier.keys)), len(kit.notices())) == (3, 1, 1)
 
 
 async def test_new_notice_is_not_given_up_with_an_old_one(kit, bag, store, ring, courier):
