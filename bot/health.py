@@ -100,6 +100,7 @@ class Checkup:
         pulse: Pulse,
         wires: Callable[[], Sequence[Health]],
         ended: Callable[[], Sequence[str]],
+        *,
         delivers: Callable[[], bool] = lambda: True,
     ) -> None:
         """Look at a store and a service: how its wires are, which of its loops ended by a fault, whether it delivers."""
@@ -130,7 +131,7 @@ class Checkup:
         read, took = await self._asked("read", self._read)
         schema, waits = read if read is not None else (None, None)
         wires = self._wires()
-        some = not wires or any(w.well for w in wires) or not self._delivers()
+        some = not wires or any(w.well for w in wires)
         held = 0 if waits is None else sum(waits.chats_held.values())
         held_wires = sorted(waits.wires_held) if waits is not None else []
         return Report(

@@ -61,7 +61,12 @@ class Service:
         self._rings: set[asyncio.Task[None]] = set()
         self._stopping = self._delivering = False
         self._watched = Watch(
-            store, self._clock, self._healths, self._ended, lambda: self._delivering, settings.backup_dir
+            store,
+            self._clock,
+            self._healths,
+            self._ended,
+            delivers=lambda: self._delivering,
+            backup_dir=settings.backup_dir,
         )
 
     async def run(self, stop: asyncio.Event) -> None:
@@ -86,6 +91,9 @@ class Service:
         tasks.append(asyncio.create_task(work, name=name))
 
     def _healths(self) -> list[Health]:
+        """Return how the wires are; where another process polls them, none is this one's."""
+        if not self._delivering and self._webhook is None:
+            return []
         return [line.health for line in self._lines.values()]
 
     def _ended(self) -> list[str]:

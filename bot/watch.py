@@ -21,6 +21,7 @@ class Watch:
         clock: Clock,
         wires: Callable[[], Sequence[Health]],
         ended: Callable[[], Sequence[str]],
+        *,
         delivers: Callable[[], bool] = lambda: True,
         backup_dir: Path | None = None,
     ) -> None:
@@ -29,7 +30,7 @@ class Watch:
         self._delivers = delivers
         self._file = file_of(store.url)
         self._pulse, self._metrics = Pulse(), Metrics(["telegram", "matrix"])
-        self.checkup = Checkup(store, clock, self._pulse, wires, ended, delivers)
+        self.checkup = Checkup(store, clock, self._pulse, wires, ended, delivers=delivers)
         self._leave = (meter.listen(self._pulse.hear), meter.listen(self._metrics.hear))
 
     async def page(self) -> tuple[bytes, str]:

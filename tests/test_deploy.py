@@ -107,7 +107,7 @@ def test_unit_runs_a_command_that_exists_and_waits_for_its_stop():
 
 
 def test_metrics_of_the_alerts_exist(store):
-    watch = Watch(store, SetClock(START), list, list, DEPLOY)
+    watch = Watch(store, SetClock(START), list, list, backup_dir=DEPLOY)
     try:
         known = {
             name

@@ -19,6 +19,8 @@ from store.exchange.backup import file_of
 from tests.scheduler.test_restored import Courier
 from tests.wires.harness import until
 
+pytestmark = pytest.mark.sqlite
+
 AT = datetime(2026, 6, 10, 12, tzinfo=UTC)
 
 

@@ -26,7 +26,15 @@ class Bench:
     def __init__(self, store) -> None:
         self.seconds, self.wires, self.ended = 0.0, [WELL], []
         self.pulse = Pulse(lambda: self.seconds)
-        self.checkup = Checkup(store, SetClock(START), self.pulse, lambda: self.wires, lambda: self.ended)
+        self.here = True
+        self.checkup = Checkup(
+            store,
+            SetClock(START),
+            self.pulse,
+            lambda: self.wires,
+            lambda: self.ended,
+            delivers=lambda: self.here,
+        )
 
 
 @pytest.fixture
@@ -51,6 +59,7 @@ async def test_all_is_well_and_each_check_has_its_value_and_limit(bench):
     assert all(c["limit"] is not None for c in alive.as_data()["checks"] + ready.as_data()["checks"])
 
 
+@pytest.mark.sqlite
 async def test_writer_that_is_stuck_fails_the_one_and_not_the_other_and_nobody_waits_long(bench, store):
     with closing(sqlite3.connect(file_of(store.url), isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
@@ -131,6 +140,17 @@ async def test_loop_that_no_longer_looks_is_noticed(bench):
     assert found(await bench.checkup.alive(), "look_telegram").ok is False
     bench.pulse.hear("update", 1, {"wire": "telegram", "outcome": "answered"})
     assert found(await bench.checkup.alive(), "look_telegram").ok is True
+
+
+async def test_where_another_process_delivers_no_sign_is_expected(bench):
+    bench.here = False
+    bench.pulse.hear("look", 1, {"wire": "telegram"})
+    bench.seconds = WIRE_S + 1.0
+    assert (await bench.checkup.alive()).ok
+    bench.here = True
+    assert (await bench.checkup.alive()).ok  # it has just begun
+    bench.seconds += TICK_S + 1
+    assert (await bench.checkup.alive()).ok is False
 
 
 async def test_loop_that_ended_by_a_fault_is_named(bench):

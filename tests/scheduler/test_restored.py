@@ -15,6 +15,8 @@ from store.engine import Store
 from store.exchange import backup
 from store.tables import Chat, Dive, Letter, Notice
 
+pytestmark = pytest.mark.sqlite
+
 MORNING = datetime(2026, 6, 10, 8, tzinfo=UTC)
 """Six in the evening is the hour of the reminders."""
 WIRE = "telegram"

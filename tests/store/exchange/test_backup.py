@@ -19,6 +19,8 @@ from store.exchange import backup
 from store.migrate import upgrade
 from store.tables import SeenUpdate
 
+pytestmark = pytest.mark.sqlite
+
 AT = datetime(2026, 6, 10, 12, tzinfo=UTC)
 
 
