@@ -21,11 +21,13 @@ _CODE_WRITTEN = 2026
 
 def examine(db: str | None, settings: Settings) -> list[Finding]:
     """Look at clock, zones, database, who may write and the wires; never raises for what it is there to find."""
+    database = _database(db, settings)
+    sound = all(f.well for f in database)
     return [
         _clock(),
         _zones(settings),
-        *_database(db, settings),
-        *kept(url_of(db, settings), settings, SystemClock().now()),
+        *database,
+        *(kept(url_of(db, settings), settings, SystemClock().now()) if sound else ()),
         _access(settings),
         *asyncio.run(_wires(settings)),
     ]
