@@ -23,7 +23,7 @@ _MARK = "backup"
 """The row of `wire_state` in a copy that says when it was made: no wire is called so."""
 _PAGES = 1_000
 _HEAD = b"SQLite format 3\0"
-Progress = Callable[[float], None]
+Progress = Callable[[float], object]
 """Takes the part that is done, 0 to 1. What it raises ends the work."""
 
 
