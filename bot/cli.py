@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from bot.cli_backup import add_to
+from bot.cli_copies import add_to
 
 if TYPE_CHECKING:
     from bot.understand.intents import Intent
@@ -313,41 +313,6 @@ def serve(db: Db = None) -> None:
         raise typer.Exit(1) from error
     finally:
         store.close()
-
-
-@app.command()
-def move(
-    source: Annotated[str, typer.Option("--from", help="URL of the database that is.")],
-    target: Annotated[
-        str, typer.Option("--to", help="URL of an empty database; a SQLite file may be missing.")
-    ],
-) -> None:
-    """Copy all into an empty database, such as from SQLite to PostgreSQL, and compare; stop `serve` before."""
-    import time
-
-    from store.engine import Store
-    from store.move import move as carry
-    from store.move import open_source
-
-    told_at = time.monotonic()
-
-    def tell(table: str, rows: int) -> None:
-        nonlocal told_at
-        if time.monotonic() - told_at > 1:
-            told_at = time.monotonic()
-            typer.echo(f"{table}: {rows} rows", err=True)
-
-    opened = open_source(source)
-    try:
-        empty = Store(target)
-        try:
-            counted = carry(opened, empty, tell)
-        finally:
-            empty.close()
-    finally:
-        opened.close()
-    typer.echo(f"Moved and compared: {sum(counted.values())} rows of {len(counted)} tables.")
-    typer.echo("Now set RINSETANK_DB to the new database. The old one was left as it is.")
 
 
 @app.command()

@@ -46,7 +46,8 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     place = metafunc.definition.path.relative_to(Path(__file__).parent).parts[0]
     only = next((b for b in BACKENDS if metafunc.definition.get_closest_marker(b)), None)
     both = place in ON_BOTH and only is None
-    metafunc.parametrize("backend", BACKENDS if both else [only or "sqlite"], indirect=True)
+    twice = [pytest.param("sqlite"), pytest.param("postgresql", marks=pytest.mark.postgresql)]
+    metafunc.parametrize("backend", twice if both else [only or "sqlite"], indirect=True)
 
 
 @pytest.fixture

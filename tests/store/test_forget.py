@@ -226,6 +226,7 @@ def test_person_stands_everywhere_before_and_nowhere_after(harbour, store):
     assert held_in(store, *TEXTS) == []
 
 
+@pytest.mark.sqlite
 def test_nothing_is_left_in_the_bytes_of_the_file(harbour, store):
     path = store.url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(path)) as direct:

@@ -1,4 +1,4 @@
-"""The commands that copy the database and put a copy back."""
+"""The commands that copy the database: to keep, back again, and to another kind."""
 
 import sys
 from datetime import datetime
@@ -16,6 +16,7 @@ def add_to(app: typer.Typer) -> None:
     """Add the commands."""
     app.command()(backup)
     app.command()(restore)
+    app.command()(move)
 
 
 def backup(
@@ -95,3 +96,37 @@ def _ask(target: Path, at: datetime | None) -> None:
     made = f" of {at:%Y-%m-%d %H:%M} UTC" if at else ""
     if not typer.confirm(f"Replace {target} by the copy{made}?"):
         raise StoreError("nothing was changed")
+
+
+def move(
+    source: Annotated[str, typer.Option("--from", help="URL of the database that is.")],
+    target: Annotated[
+        str, typer.Option("--to", help="URL of an empty database; a SQLite file may be missing.")
+    ],
+) -> None:
+    """Copy all into an empty database, such as from SQLite to PostgreSQL, and compare; stop `serve` before."""
+    import time
+
+    from store.engine import Store
+    from store.move import move as carry
+    from store.move import open_source
+
+    told_at = time.monotonic()
+
+    def tell(table: str, rows: int) -> None:
+        nonlocal told_at
+        if time.monotonic() - told_at > 1:
+            told_at = time.monotonic()
+            typer.echo(f"{table}: {rows} rows", err=True)
+
+    opened = open_source(source)
+    try:
+        empty = Store(target)
+        try:
+            counted = carry(opened, empty, tell)
+        finally:
+            empty.close()
+    finally:
+        opened.close()
+    typer.echo(f"Moved and compared: {sum(counted.values())} rows of {len(counted)} tables.")
+    typer.echo("Now set RINSETANK_DB to the new database. The old one was left as it is.")
