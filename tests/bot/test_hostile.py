@@ -211,6 +211,7 @@ def test_file_is_written_into_its_folder_whatever_its_name(tmp_path, name, anew)
     assert path.read_bytes() == b"hello"
 
 
+@pytest.mark.sqlite
 def test_stolen_database_holds_no_code_and_no_word_that_was_said(club, store):
     code = club.say("mara", "share this locker").data["code"]
     club.say("ola", "quillfish quillfish, what goes on a latex seal?")
