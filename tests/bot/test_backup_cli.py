@@ -1,12 +1,9 @@
 """Backup and restore at the shell, by the service, and in the eyes of the doctor."""
 
-import io
-import itertools
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bot import progress
 from bot.chores import Backups, chores
 from bot.cli import main
 from bot.doctor_kept import kept
@@ -68,22 +65,6 @@ def test_postgres_has_its_own_tools_and_no_password_is_said(run, command):
     tool = "pg_dump --format=custom" if command == ("backup",) else "pg_restore --clean"
     where = "--host=db.example --port=5433 --username=mara --dbname=kit"
     assert (code, tool in err, where in err, "seaslug" in out + err) == (2, True, True, False)
-
-
-def test_progress_is_shown_at_a_terminal_after_a_second_alone():
-    class Terminal(io.StringIO):
-        def isatty(self):
-            return True
-
-    seconds = itertools.count()
-    for out, expected in ((Terminal(), "\rcopied:  50%\rcopied: 100%\n"), (io.StringIO(), "")):
-        show = progress.shown(out, "copied", lambda: next(seconds))
-        show(0.5)
-        show(1.0)
-        assert out.getvalue() == expected
-    quick = Terminal()
-    progress.shown(quick, "copied", lambda: 0.0)(1.0)
-    assert quick.getvalue() == ""
 
 
 def test_service_makes_a_backup_when_it_is_time_and_deletes_old_ones_after_it(store, database, tmp_path):

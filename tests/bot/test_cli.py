@@ -548,6 +548,7 @@ def test_help_lists_every_command(run):
         "doctor",
         "backup",
         "restore",
+        "move",
     ]
 
 

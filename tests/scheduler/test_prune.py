@@ -201,7 +201,7 @@ def test_files_nobody_answered_are_dropped_and_counted_ones_are_emptied_with_the
     store.write(lambda s: [add(s, state) for state in ("shown", "counted", "dropped")])
 
     def held():
-        rows = store.read(lambda s: s.exec(select(DiveImport)).all())
+        rows = store.read(lambda s: s.exec(select(DiveImport).order_by(DiveImport.id)).all())
         return [(r.state, bool(r.content)) for r in rows]
 
     prune(store, KEEP, START + 30 * DAY)
