@@ -1,5 +1,6 @@
 """Backup and restore at the shell, by the service, and in the eyes of the doctor."""
 
+import io
 from datetime import UTC, datetime, timedelta
 
 import pytest
