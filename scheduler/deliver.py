@@ -60,8 +60,8 @@ class Courier(Protocol):
 
 async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
     """Send all that is due now, one message a chat; return how many messages went out."""
-    sent, more = 0, True
-    under_way: set[asyncio.Task[bool]] = set()
+    sent, more, moved = 0, True, False
+    under_way: set[asyncio.Task[Failed | None]] = set()
     claim: asyncio.Task[list[tuple[Digest | None, list[Notice]]]] | None = None
     try:
         while more or claim or under_way:
@@ -73,7 +73,7 @@ async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
             done, _ = await asyncio.wait(waited, return_when=asyncio.FIRST_COMPLETED)
             if claim is not None and claim.done():
                 claimed, claim = claim.result(), None
-                more = bool(claimed)
+                more, moved = bool(claimed) or moved, False
                 under_way |= {
                     asyncio.create_task(_carry(digest, notices, store, courier, clock))
                     for digest, notices in claimed
@@ -81,7 +81,11 @@ async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
                 }
             finished = under_way & done
             under_way -= finished
-            sent += sum(task.result() for task in finished)
+            ends = [task.result() for task in finished]
+            sent += ends.count(None)
+            # what goes on at once may have been missed by a claim that ran meanwhile
+            moved |= any(end is not None and end.moved_to is not None for end in ends)
+            more |= moved
     except (
         asyncio.CancelledError
     ):  # told to stop: what is still in flight after a while keeps its lease and its key
@@ -95,15 +99,17 @@ async def deliver(store: Store, courier: Courier, clock: Clock) -> int:
     return sent
 
 
-async def _carry(digest: Digest, notices: list[Notice], store: Store, courier: Courier, clock: Clock) -> bool:
-    """Send one chat's message and settle it; tell whether the wire took it."""
+async def _carry(
+    digest: Digest, notices: list[Notice], store: Store, courier: Courier, clock: Clock
+) -> Failed | None:
+    """Send one chat's message and settle it; None if the wire took it."""
     failed = await courier.carry(digest)
     chat_id = lockers.number(digest.chat.id)
     now = clock.now()
     await _write(store, lambda s: _settle(s, chat_id, notices, failed, now, repeats=digest.repeats))
     given_up = failed is not None and all(retry_at(n.attempts, now, failed.wait) is None for n in notices)
     meter.tell("send", wire=digest.chat.wire, what="reminder", outcome=outcome(failed, given_up=given_up))
-    return failed is None
+    return failed
 
 
 async def _write(store: Store, work: Callable[[Session], T]) -> T:

@@ -23,6 +23,5 @@ def settle(store: Store, now: datetime) -> None:
 def _wait(session: Session, now: datetime) -> None:
     after_restore.drop_letters(session)
     after_restore.cancel_calls(session, str(EVE))
-    after_restore.put_boards_off(session, now)
     for zone in after_restore.zones(session):
         after_restore.count_as_reminded(session, zone, local_date(now, zone))

@@ -1,7 +1,7 @@
 """What a database that was put back from an older copy must forget before it goes on."""
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date
 
 from sqlmodel import Session, col, delete, select, update
 
@@ -31,11 +31,3 @@ def zones(session: Session) -> Sequence[str]:
 def count_as_reminded(session: Session, zone: str, on: date) -> None:
     """Note of all chats of a zone that their message of a day went out."""
     session.exec(update(Chat).where(col(Chat.zone) == zone).values(last_digest_on=on))
-
-
-def put_boards_off(session: Session, now: datetime) -> None:
-    """Put boards whose hour has passed off to the week after."""
-    for chat in session.exec(select(Chat).where(col(Chat.board_at) <= now)):
-        while chat.board_at is not None and chat.board_at <= now:
-            chat.board_at += timedelta(days=7)
-        session.add(chat)

@@ -32,6 +32,7 @@ class Courier:
     async def carry(self, digest):
         self.said += [(line.rule.id, line.item.name, line.stage) for line in digest.lines]
         self.said += [("trip", str(call.days_before)) for call in digest.trips]
+        self.said += [("board",)] if digest.board else []
 
 
 class Deck:
@@ -191,15 +192,17 @@ async def test_each_zone_has_its_own_day(deck):
     assert chat.last_digest_on.isoformat() == "2026-06-11"
 
 
-async def test_board_whose_hour_passed_waits_a_week(deck):
+async def test_board_whose_hour_passed_comes_once_the_day_after(deck):
     deck.say("add scooter")
 
     def board(session):
         chat = session.exec(select(Chat)).one()
-        chat.board_day, chat.board_at = 2, MORNING - timedelta(days=15)
+        chat.board_day, chat.board_at = MORNING.weekday(), MORNING - timedelta(days=14)
         session.add(chat)
 
     deck.store.write(board)
     deck.back_up()
     deck.restore()
-    assert deck.rows(Chat)[0].board_at == MORNING + timedelta(days=6)
+    today = await deck.until(MORNING.replace(hour=23))
+    later = await deck.until(MORNING + timedelta(days=6))
+    assert (today, later) == ([], [("board",)])

@@ -1,6 +1,7 @@
 """Two real services on one database: either takes what is delivered, one sends, and the other takes over when it is killed."""
 
 import asyncio
+import json
 import os
 import signal
 import sys
@@ -51,8 +52,8 @@ class Replica:
 
     @property
     def delivers(self):
-        words = [line for line in self.said.splitlines() if line.startswith("delivery: ")]
-        return bool(words) and words[-1] == "delivery: here"
+        words = [json.loads(line).get("said", "") for line in self.said.splitlines()]
+        return [w for w in words if w.startswith("delivery: ")][-1:] == ["delivery: here"]
 
     async def deliver(self, number, text):
         """Deliver an update as the wire does; it must be taken."""
