@@ -52,8 +52,8 @@ def ask(
 
 def _answer(question: str) -> dict[str, Any]:
     from bot.advice.answer import answer
+    from bot.understand.in_passing import understand_question
     from bot.understand.intents import Ask
-    from bot.understand.reader import understand_question
 
     intent = understand_question(question, _today())
     if isinstance(intent, Ask):

@@ -20,6 +20,7 @@ from bot.handle.visit import Links, Visit
 from bot.post import post_answering
 from bot.replies import Reply
 from bot.tapped import button_of, intent_of, is_tap
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import (
     Ask,
     ImportDives,
@@ -32,7 +33,7 @@ from bot.understand.intents import (
     load,
 )
 from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand, understand_question
+from bot.understand.reader import Context, Offer, understand
 from bot.updates import Answer, Update
 from bot.zones import zone_at
 from store import buttons, items, journal, letters, lockers, meter, own_words, people

@@ -11,7 +11,7 @@ from scheduler.standing import ItemDue, edition, work_out
 from scheduler.trips import EVE, calls, next_call
 from store import care_log, lockers, tasks, trips
 from store.engine import Session
-from store.tables import CareTask, Chat
+from store.tables import CareTask, Chat, Locker, Trip
 from store.tasks import Reminded
 
 
@@ -56,17 +56,17 @@ def refresh(
             if row.id is not None and row.due_on != found.due_on and key in until and not takes_back:
                 del until[key]  # facts have answered the wish
                 care_log.fulfil(session, locker_id, item_id, found.part, found.rule.id)
-            _bring_up_to_date(row, found, wishes, until.get(key), now)
-            if not told.reminders:
-                row.notify_at = None
-            session.add(row)
+            at = _bring_up_to_date(row, found, wishes, until.get(key), now)
+            _note(row, notify_at=at if told.reminders else None)
+            if row.id is None:
+                session.add(row)
     tasks.remove(session, kept.values())
     _plan_calls(session, locker_id, standing, told, now)
     if told.board_at is None or told.board_at > now:  # else its hour has come and the next ring brings it
-        told.board_at = board_at(told, now)
+        _note(told, board_at=board_at(told, now))
         session.add(told)
     locker = lockers.locker(session, locker_id)
-    locker.planned_by = edition()
+    _note(locker, planned_by=edition())
     session.add(locker)
     session.flush()
     return standing
@@ -83,7 +83,7 @@ def _plan_calls(
             continue
         found = with_trip(standing, trip, planned(session, locker_id, today), today)
         call = next_call(calls(t for _, t in found), trip.from_on, trip.told, today)
-        trip.notify_at = call_at(*call, wishes, now) if call and chat.reminders else None
+        _note(trip, notify_at=call_at(*call, wishes, now) if call and chat.reminders else None)
         session.add(trip)
 
 
@@ -125,23 +125,30 @@ def replan(session: Session, now: datetime, limit: int) -> int:
     return len(stale)
 
 
-def _bring_up_to_date(row: CareTask, found: Due, wishes: Wishes, put_off: date | None, now: datetime) -> None:
+def _note(row: CareTask | Chat | Locker | Trip, **facts: object) -> None:
+    """Set what differs: a row that is given what it has counts as changed, and a locker has many."""
+    for name, fact in facts.items():
+        if getattr(row, name) != fact:
+            setattr(row, name, fact)
+
+
+def _bring_up_to_date(
+    row: CareTask, found: Due, wishes: Wishes, put_off: date | None, now: datetime
+) -> datetime | None:
+    """Note where a rule stands, and return when somebody is to be told next."""
     today = local_date(now, wishes.zone)
     ripe = row.notify_at is not None and row.notify_at <= now and row.due_on == found.due_on
     if row.due_on != found.due_on:
         before = (row.due_on, row.told)
         row.told = row.was_told if found.due_on == row.was_due_on else None
         (row.was_due_on, row.was_told), row.changed_at = before, now
-    row.due_on, row.cause = found.due_on, found.cause
-    if (
-        ripe and put_off is None
-    ):  # its hour has come and the next ring says it: a word in between must not put it off
-        return
-    row.notify_at = None
+    _note(row, due_on=found.due_on, cause=found.cause)
+    if ripe and put_off is None:  # the next ring says it: a word in between must not put it off
+        return row.notify_at
     if found.due_on is None:
-        return
+        return None
     speak_on = put_off or next_telling(found.rule, found.due_on, row.told, today)
-    row.notify_at = _next_hour(speak_on, wishes, now) if speak_on else None
+    return _next_hour(speak_on, wishes, now) if speak_on else None
 
 
 def _next_hour(on: date, wishes: Wishes, now: datetime) -> datetime:

@@ -116,6 +116,12 @@ class Store:
         self._reader.dispose()
 
 
+@event.listens_for(Session, "loaded_as_persistent")
+def _hold(session: Session, row: object) -> None:
+    """Hold what a unit of work has read until it ends: its identity map is weak, and the same row would be read again."""
+    session.info.setdefault("held", []).append(row)
+
+
 def once_stored(session: Session, act: Callable[[], object]) -> None:
     """Do something once what a unit of work did is stored: the unit itself may be run several times."""
     event.listen(session, "after_commit", lambda _: act(), once=True)

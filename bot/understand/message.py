@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from typing import Literal, TypeVar
@@ -40,10 +40,14 @@ class Message:
     names: tuple[str, ...] = ()
     own: tuple[OwnMeaning, ...] = ()
     """The diver's own words for tubes and parts."""
+    _pieces: dict[str, "Message"] = field(default_factory=dict, repr=False, compare=False)
+    """What was read already, shared by all pieces of a message: several readers ask for the same ones."""
 
     def again(self, text: str) -> "Message":
         """Return another text, or a piece of this one, read with the same words known."""
-        return replace(self, raw=text)
+        if text not in self._pieces:
+            self._pieces[text] = replace(self, raw=text)
+        return self._pieces[text]
 
     @cached_property
     def text(self) -> str:

@@ -21,6 +21,7 @@ from bot.understand.dives import read_dive
 from bot.understand.fitness import read_fitness, read_unfit
 from bot.understand.follow_up import follow_up
 from bot.understand.happenings import read_happened_and_asked, read_happening
+from bot.understand.in_passing import EXAMPLES, unreadable
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -46,18 +47,9 @@ from bot.understand.requests import read_command, read_request
 from bot.understand.rings import read_ring, read_ring_size
 from bot.understand.sharing import read_sharing
 from bot.understand.small_talk import declined, read_small_talk, thanked
-from bot.understand.text import LONGEST, words
 from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
 
-EXAMPLES = (
-    "2 dives today, salt, 30 m, 45 min each",
-    "what do I put on the neck ring?",
-    "add dry suit, plastic zip, latex seals",
-    "what is due?",
-)
-
-
-__all__ = ["Context", "Offer", "understand", "understand_question"]
+__all__ = ["Context", "Offer", "understand"]
 
 
 @dataclass(frozen=True)
@@ -77,7 +69,7 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
     """Return what a message means. `today` is the date in the diver's zone. Never raises."""
     context = context or Context()
     message = Message(text, today, context.names, context.own)
-    if problem := _unreadable(text, message):
+    if problem := unreadable(text, message):
         return problem
     try:
         if meant := chosen(message, context.offers):
@@ -87,31 +79,6 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
         return (loosely_chosen(message, context.offers) if vague else None) or read
     except SenselessError as said:
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
-
-
-def understand_question(text: str, today: date) -> Intent:
-    """Return the question a text asks, whatever else it could mean; Misunderstood where nothing of the trade is named."""
-    message = Message(text, today)
-    if problem := _unreadable(text, message):
-        return problem
-    try:
-        found = declined(message) or read_ring(message) or read_question(message)
-    except SenselessError as said:
-        return Misunderstood(problem=str(said), suggestions=EXAMPLES[1:2])
-    return found or Misunderstood(
-        problem="I know no part or lubricant by those words.", suggestions=EXAMPLES[1:2]
-    )
-
-
-def _unreadable(text: str, message: Message) -> Misunderstood | None:
-    if len(text) > LONGEST:
-        return Misunderstood(
-            problem=f"That is {len(text):,} characters; I read up to {LONGEST:,}. Nothing was stored.",
-            suggestions=EXAMPLES[:2],
-        )
-    if not words(message.text):
-        return Misunderstood(problem="I found no words to read in that.", suggestions=EXAMPLES[:3])
-    return None
 
 
 def _read(m: Message, context: Context) -> Intent:

@@ -141,6 +141,7 @@ def visible(text: str) -> str:
     return " ".join(kept.split())
 
 
+@lru_cache(maxsize=2048)
 def joined(text: str) -> str:
     """Write compound words of the trade as one word each: "o-ring" and "o ring" are "oring"."""
     for pattern, word in _COMPOUND:

@@ -6,7 +6,7 @@ from bot.advice.answer import answer
 from bot.advice.change import what_would_change
 from bot.advice.decide import decide
 from bot.advice.rules import Verdict
-from bot.understand.reader import understand_question
+from bot.understand.in_passing import understand_question
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import PartKind
 from tests.conftest import START

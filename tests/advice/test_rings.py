@@ -7,7 +7,7 @@ import pytest
 from bot.advice.answer import answer
 from bot.advice.question import About, Question, RingQuestion, Symptom
 from bot.advice.rings import candidates, fill_pct, squeeze_pct, stretch_pct
-from bot.understand.reader import understand_question
+from bot.understand.in_passing import understand_question
 from store.catalogue.as568 import AS568, MM
 from store.vocabulary import Motion
 from tests.conftest import START

@@ -10,9 +10,10 @@ from pydantic import BaseModel
 
 from bot.advice.question import PartRef
 from bot.settings import Settings
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import Ask, Undo, dump
 from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand, understand_question
+from bot.understand.reader import Context, Offer, understand
 from bot.understand.text import LONGEST
 from store.vocabulary import ItemKind, Substance
 from tests.store.exchange.test_archive import good

@@ -38,8 +38,9 @@ from bot.pictures.sheets import (
 from bot.post import Post
 from bot.render.markup import html, parts, plain
 from bot.settings import Settings
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import dump, load
-from bot.understand.reader import understand, understand_question
+from bot.understand.reader import understand
 from store.engine import Store
 from store.exchange import archive
 from store.exchange.archive import ArchiveError

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from bot.advice.answer import answer
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import Ask
-from bot.understand.reader import understand, understand_question
+from bot.understand.reader import understand
 
 CORPORA = Path(__file__).parent.parent / "corpora"
 TODAY = datetime.fromisoformat("2026-06-10T12:00:00+00:00").date()

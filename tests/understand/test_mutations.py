@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from bot.advice.answer import answer
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import Ask
-from bot.understand.reader import understand_question
 from bot.understand.vocabulary import SMALL_WORDS
 
 pytestmark = pytest.mark.long

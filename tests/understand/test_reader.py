@@ -5,6 +5,7 @@ from datetime import date, time
 import pytest
 
 from bot.advice.question import About, Question
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -24,7 +25,7 @@ from bot.understand.intents import (
     Snooze,
     Undo,
 )
-from bot.understand.reader import Context, Offer, understand, understand_question
+from bot.understand.reader import Context, Offer, understand
 from store.catalogue import ItemFacts
 from store.vocabulary import (
     Condition,

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from bot.understand.in_passing import understand_question
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -25,7 +26,7 @@ from bot.understand.intents import (
     load,
 )
 from bot.understand.lexicon import lexicon
-from bot.understand.reader import EXAMPLES, Context, Offer, understand, understand_question
+from bot.understand.reader import EXAMPLES, Context, Offer, understand
 from bot.understand.text import LONGEST, clean
 from store.catalogue import CATALOGUE
 from store.vocabulary import ItemKind, Task
