@@ -152,8 +152,11 @@ def _read_again(session: Session, chat_id: int, notices: list[Notice], now: date
         tasks.untell(session, notices)
         return None
     earliest = after_quiet(now, wishes)
-    if chat.last_digest_on is not None and chat.last_digest_on >= today and not digest.cannot_wait:
-        earliest = max(earliest, hour_of(chat.last_digest_on + timedelta(days=1), wishes))
+    told_on = chat.last_digest_on
+    if told_on is not None and told_on > today + timedelta(days=1):  # over the date line it may be tomorrow
+        told_on = None  # noted by a clock that was ahead and has been put right
+    if told_on is not None and told_on >= today and not digest.cannot_wait:
+        earliest = max(earliest, hour_of(told_on + timedelta(days=1), wishes))
     if earliest > now:
         outbox.settle(session, notices, "pending", send_at=earliest, tried=False, unsure=bool(again))
         return None

@@ -70,6 +70,7 @@ class Alarm:
         self._clock = clock
         self._scheduler = AsyncIOScheduler(timezone=UTC)
         self._under_way: set[asyncio.Task[object]] = set()
+        self._time_keeper: asyncio.Task[None] | None = None
         self._over = threading.Event()
 
     def ring(self, every: timedelta, first: datetime, work: Callable[[], Coroutine[Any, Any, None]]) -> None:
@@ -117,10 +118,22 @@ class Alarm:
     def start(self) -> None:
         """Begin to ring in the running event loop."""
         self._scheduler.start()
+        self._time_keeper = asyncio.create_task(self._keep_time())
+
+    async def _keep_time(self) -> None:
+        """Ring at once what a clock that was set back would leave unrung until it is as late again."""
+        while True:
+            await asyncio.sleep(EVERY_S)
+            now = self._clock.now()
+            for job in self._scheduler.get_jobs():
+                if job.next_run_time > now + job.trigger.interval:
+                    job.modify(next_run_time=now)
 
     def shutdown(self) -> None:
         """Ring no more, and have what is under way told to stop."""
         self._over.set()
+        if self._time_keeper is not None:
+            self._time_keeper.cancel()
         if self._scheduler.running:
             self._scheduler.shutdown(wait=False)
 

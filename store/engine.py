@@ -1,10 +1,11 @@
 """Opens the database, brings its schema up to date, and runs units of work: all or nothing, as if one at a time."""
 
+import os
 import re
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import TypeVar
 
@@ -25,6 +26,7 @@ WRITERS = 2
 """Units of work at the same time on PostgreSQL: one that takes long does not stop all. More do less, they meet more often."""
 _READERS = 10
 _BUSY_MS = 5_000
+_PRIVATE, _PRIVATE_FOLDER = 0o600, 0o700
 T = TypeVar("T")
 
 
@@ -128,9 +130,9 @@ def once_stored(session: Session, act: Callable[[], object]) -> None:
 
 
 def sqlite_url(path: Path) -> str:
-    """Return the URL of a SQLite file, making its folder; StoreError if that cannot be made."""
+    """Return the URL of a SQLite file, making its folder for its user alone; StoreError if that cannot be made."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(_PRIVATE_FOLDER, parents=True, exist_ok=True)
     except OSError as error:
         raise StoreError(f"cannot make the folder {path.parent}: {error.strerror}") from error
     return URL.create("sqlite", database=str(path)).render_as_string(hide_password=False)
@@ -146,6 +148,7 @@ def _engine(url: str, *, sqlite_begin: str) -> Engine:
                 "journal_mode=WAL",
                 "synchronous=FULL",
                 "foreign_keys=ON",
+                "secure_delete=ON",  # what is forgotten leaves the file, not only the tables
                 f"busy_timeout={_BUSY_MS}",
             ):
                 connection.execute(f"PRAGMA {pragma}")
@@ -170,10 +173,16 @@ def schema_version(connection: Connection) -> str | None:
 
 
 def _look_before_opening(file: str | None) -> None:
-    """Refuse a SQLite file that is not ours before anything is written to it, and a database that forgets."""
+    """Refuse a SQLite file that is not ours before anything is written to it, and a database that forgets.
+
+    A new file is made for its user alone, and SQLite gives what it writes beside it the same mode.
+    """
     if not file or file == ":memory:":
         raise StoreError("a database in memory forgets everything: give a file, like sqlite:///kit.db")
     path = Path(file)
+    if not path.exists():
+        with suppress(OSError):  # SQLite says why
+            os.close(os.open(path, os.O_CREAT | os.O_WRONLY, _PRIVATE))
     if not path.is_file() or path.stat().st_size == 0:
         return
     try:

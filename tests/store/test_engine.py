@@ -41,7 +41,7 @@ def test_connection_is_durable_and_checks_foreign_keys(store, way):
     def pragmas(session):
         return {
             name: session.exec(text(f"PRAGMA {name}")).scalar_one()
-            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
+            for name in ("journal_mode", "synchronous", "foreign_keys", "secure_delete", "busy_timeout")
         }
 
     full = 2
@@ -49,8 +49,27 @@ def test_connection_is_durable_and_checks_foreign_keys(store, way):
         "journal_mode": "wal",
         "synchronous": full,
         "foreign_keys": 1,
+        "secure_delete": 1,
         "busy_timeout": 5_000,
     }
+
+
+@pytest.mark.sqlite
+def test_new_file_and_what_lies_beside_it_are_for_their_user_alone(tmp_path, noon):
+    path = tmp_path / "locker" / "kit.db"
+    with closing(Store(sqlite_url(path))) as opened:
+        opened.write(lambda s: add(s, noon, "DE"))
+        modes = {p.name: p.stat().st_mode & 0o777 for p in (path.parent, *path.parent.iterdir())}
+    assert modes == {"locker": 0o700, "kit.db": 0o600, "kit.db-wal": 0o600, "kit.db-shm": 0o600}
+
+
+@pytest.mark.sqlite
+def test_file_that_is_there_keeps_its_mode(tmp_path):
+    path = tmp_path / "kit.db"
+    path.touch()
+    path.chmod(0o640)
+    Store(sqlite_url(path)).close()
+    assert path.stat().st_mode & 0o777 == 0o640
 
 
 def test_unit_of_work_that_raises_is_rolled_back_whole(store, noon):
