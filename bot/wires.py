@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable, Collection
+from contextlib import suppress
 from hashlib import sha256
 from typing import Protocol
 
@@ -15,6 +16,7 @@ from scheduler.digest import Digest
 from scheduler.post import Arrived
 from store import buttons, lockers
 from store.engine import Store
+from store.errors import StoreError
 from store.tables import Letter
 
 
@@ -60,7 +62,8 @@ class Wires:
             return result
         if result.message is not None and ids:
             message = result.message
-            await asyncio.to_thread(self._store.write, lambda s: buttons.place_under(s, ids, message))
+            with suppress(StoreError):  # it arrived; without their place its buttons work all the same
+                await asyncio.to_thread(self._store.write, lambda s: buttons.place_under(s, ids, message))
         return None
 
     async def carry_letter(self, letter: Letter) -> Arrived | Failed:

@@ -15,10 +15,13 @@ from scheduler.plan import wishes_of
 from scheduler.policy import after_quiet, hour_of, retry_at
 from store import letters, lockers, meter, outbox, tasks
 from store.engine import Session, Store
+from store.errors import StoreError
 from store.tables import Notice
 
 CHATS_AT_ONCE = 50
 """Chats claimed and not yet settled; most of them wait for their turn on the wire."""
+SETTLE_AGAIN_S = 1.0
+"""How soon what became of a message is noted again, where the database is out of reach."""
 FINISH_S = 5.0
 """How long what is in flight may take to arrive once delivery is told to stop: what is cut off may come twice."""
 T = TypeVar("T")
@@ -106,7 +109,13 @@ async def _carry(
     failed = await courier.carry(digest)
     chat_id = lockers.number(digest.chat.id)
     now = clock.now()
-    await _write(store, lambda s: _settle(s, chat_id, notices, failed, now, repeats=digest.repeats))
+    for _ in range(int(outbox.LEASE.total_seconds() / SETTLE_AGAIN_S)):  # after that it may be another's
+        try:
+            await _write(store, lambda s: _settle(s, chat_id, notices, failed, now, repeats=digest.repeats))
+            break
+        except StoreError as error:
+            log.error("store_unusable", wire=digest.chat.wire, reason=str(error))  # noqa: TRY400 - one line, no trace: not a bug
+            await asyncio.sleep(SETTLE_AGAIN_S)
     given_up = failed is not None and all(retry_at(n.attempts, now, failed.wait) is None for n in notices)
     meter.tell("send", wire=digest.chat.wire, what="reminder", outcome=outcome(failed, given_up=given_up))
     return failed

@@ -9,7 +9,7 @@ from typing import Protocol, TypeVar
 import structlog
 
 from scheduler.clock import Clock
-from scheduler.deliver import Failed, heed, held, outcome
+from scheduler.deliver import SETTLE_AGAIN_S, Failed, heed, held, outcome
 from scheduler.policy import ANSWERS, retry_at
 from store import buttons, letters, lockers, meter
 from store.engine import Session, Store
@@ -18,7 +18,6 @@ from store.tables import Letter
 
 AT_ONCE = 50
 """Chats that are being sent to; a slow one keeps nobody waiting."""
-SETTLE_AGAIN_S = 1.0
 LOOK_AGAIN_S = 5.0
 """How long a letter may lie unseen that another process stored."""
 T = TypeVar("T")

@@ -108,7 +108,9 @@ class Store:
 
     def _trouble(self, error: DBAPIError) -> Exception:
         """Return what to raise for an error: a StoreError if it is the database that is in trouble."""
-        trouble = isinstance(error, OperationalError) if self._units is None else postgres.is_trouble(error)
+        damaged = type(error) is DatabaseError  # a page that makes no sense
+        told = damaged or isinstance(error, OperationalError)
+        trouble = told if self._units is None else postgres.is_trouble(error)
         return StoreError(_in_one_line(error, self.url)) if trouble else error
 
     def close(self) -> None:
@@ -183,7 +185,14 @@ def _look_before_opening(file: str | None) -> None:
     if not path.exists():
         with suppress(OSError):  # SQLite says why
             os.close(os.open(path, os.O_CREAT | os.O_WRONLY, _PRIVATE))
-    if not path.is_file() or path.stat().st_size == 0:
+    if not path.is_file():
+        return
+    if path.stat().st_size == 0:
+        beside = Path(f"{file}-wal")
+        if beside.is_file() and beside.stat().st_size:  # SQLite would take it for a new one, and delete that
+            raise StoreError(
+                f"{file} is empty, and beside it lies the log of one that was not: put a backup back with rinsetank restore"
+            )
         return
     try:
         with closing(
@@ -229,12 +238,13 @@ def _in_one_line(error: Exception, url: str) -> str:
         return postgres.in_one_line(error, parsed)
     where = parsed.render_as_string(hide_password=True)
     reason = str(getattr(error, "orig", error)).splitlines()[0]
-    if "locked" in reason:
-        return f"the database {where} is locked by another program: close that one and try again"
-    if "not a database" in reason:
-        return f"{where} is not a database file"
-    if "readonly" in reason or "read-only" in reason:
-        return f"the database {where} is read-only: nothing was stored"
-    if "full" in reason:
-        return f"no space left for the database {where}: nothing was stored"
-    return f"cannot use the database {where}: {reason}"
+    said = {
+        "locked": f"the database {where} is locked by another program: close that one and try again",
+        "not a database": f"{where} is not a database file",
+        "malformed": f"the database {where} is damaged: put a backup back with rinsetank restore",
+        "readonly": f"the database {where} is read-only: nothing was stored",
+        "read-only": f"the database {where} is read-only: nothing was stored",
+        "full": f"no space left for the database {where}: nothing was stored",
+    }
+    known = next((plain for words, plain in said.items() if words in reason), None)
+    return known or f"cannot use the database {where}: {reason}"

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import TypedDict
 
 from sqlalchemy import CursorResult, insert
-from sqlmodel import Session, col, func, select, update
+from sqlmodel import Session, col, func, or_, select, update
 
 from store.tables import Chat, Notice
 
@@ -57,11 +57,13 @@ def add_all(session: Session, notices: Sequence[NewNotice]) -> None:
 
 
 def release_expired(session: Session, now: datetime) -> None:
-    """Give back notices whose worker died in the middle."""
+    """Give back notices whose worker died in the middle, or began by a clock that was ahead and has been put right.
+
+    Clocks of two processes may differ a little.
+    """
+    over = or_(col(Notice.lease_until) <= now, col(Notice.lease_until) > now + 2 * LEASE)
     session.exec(
-        update(Notice)
-        .where(col(Notice.state) == "claimed", col(Notice.lease_until) <= now)
-        .values(state="pending", lease_until=None),
+        update(Notice).where(col(Notice.state) == "claimed", over).values(state="pending", lease_until=None),
     )
 
 

@@ -25,7 +25,7 @@ class Replica:
     """A process that serves."""
 
     def __init__(self, api, database, folder, number):
-        self.port, self._log = free_port(), folder / f"replica {number}.log"
+        self.port, self._log, self._run = free_port(), folder / f"replica {number}.log", None
         self._settings = {
             "RINSETANK_DB": database,
             "RINSETANK_WEB_PORT": str(self.port),
@@ -76,7 +76,7 @@ class Replica:
             assert answer.status == 200
 
     async def stop(self, how=signal.SIGTERM):
-        if self._run.returncode is None:
+        if self._run is not None and self._run.returncode is None:
             self._run.send_signal(how)
             await asyncio.wait_for(self._run.wait(), 30)
 
@@ -87,10 +87,11 @@ async def test_answer_goes_out_wherever_the_message_came_in_and_the_next_deliver
 ):
     async with BotApi() as api:
         api.private(ILKA)
-        first = await Replica(api, database, tmp_path, 1).start()
-        await until(lambda: first.delivers)
-        second = await Replica(api, database, tmp_path, 2).start()
+        first, second = (Replica(api, database, tmp_path, n) for n in (1, 2))
         try:
+            await first.start()
+            await until(lambda: first.delivers)
+            await second.start()
             await first.deliver(1, "add scooter")
             await until(lambda: len(api.chat(ILKA)) == 1)
             took = []
