@@ -34,6 +34,7 @@ def refresh(
     undo, which brings wishes back.
     """
     locker_id = locker_id or chat.locker_id
+    lockers.take_turn(session, locker_id)
     today = local_date(now, chat.zone)
     told = lockers.reminder_chat(session, locker_id) or chat
     until = care_log.put_off_until(session, locker_id)

@@ -28,7 +28,9 @@ async def tick(store: Store, courier: Courier, clock: Clock) -> int:
     """Plan and deliver what is due now; return how many messages went out."""
     taken = SWEEP
     while taken == SWEEP:
-        taken = store.write(lambda s: sweep(s, clock.now()))
+        taken = await asyncio.to_thread(
+            store.write, lambda s: sweep(s, clock.now())
+        )  # answers go on meanwhile
         meter.tell("swept", taken)
     return await deliver(store, courier, clock)
 

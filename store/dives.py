@@ -113,19 +113,15 @@ def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
             entries.where(of_log).order_by(col(Dive.on), col(Dive.id))
         )
     }
-    links = (
-        select(DiveItem.dive_id, DiveItem.item_id)
-        .join(Dive, col(Dive.id) == DiveItem.dive_id)
-        .join(Item, col(Item.id) == DiveItem.item_id)
-    )
-    on_dive: dict[int, list[int]] = defaultdict(list)
-    for dive_id, item_id in session.exec(links.where(of_log, Item.locker_id == locker_id)):
-        on_dive[dive_id].append(item_id)
-    found: dict[int, list[Dived]] = defaultdict(list)
-    for dive_id, entry in dived.items():
-        for item_id in on_dive[dive_id]:
-            found[item_id].append(entry)
-    return found
+    own = select(Item.id).where(Item.locker_id == locker_id)
+    links = select(DiveItem.item_id, DiveItem.dive_id).where(col(DiveItem.item_id).in_(own))
+    on_dives: dict[int, set[int]] = defaultdict(set)
+    for item_id, dive_id in session.exec(links):
+        on_dives[item_id].add(dive_id)
+    return {
+        item_id: [entry for dive_id, entry in dived.items() if dive_id in these]
+        for item_id, these in on_dives.items()
+    }
 
 
 def of_item(session: Session, item_id: int) -> list[Dive]:

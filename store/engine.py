@@ -22,8 +22,8 @@ __all__ = ["SCHEMA", "Session", "Store", "once_stored", "schema_version", "sqlit
 SCHEMA = "0004"
 """The newest migration; a test compares it with the migrations folder."""
 
-WRITERS = 2
-"""Units of work at the same time on PostgreSQL: one that takes long does not stop all. More do less, they meet more often."""
+WRITERS = 3
+"""Units of work at the same time on PostgreSQL: one that takes long does not stop all. One process has the processor for few."""
 _READERS = 10
 _BUSY_MS = 5_000
 _PRIVATE, _PRIVATE_FOLDER = 0o600, 0o700
@@ -45,9 +45,9 @@ class Store:
         try:
             parsed = make_url(url)
             if postgres.is_postgres(parsed):
-                self._engine = postgres.engine(parsed, writers, isolation_level=postgres.WRITES)
+                self._engine = postgres.engine(parsed, writers, isolation_level=postgres.ISOLATION)
                 self._units = postgres.Units(self._engine)
-                looks = {"isolation_level": postgres.READS, "postgresql_readonly": True}
+                looks = {"isolation_level": postgres.ISOLATION, "postgresql_readonly": True}
                 self._reader = postgres.engine(parsed, _READERS, execution_options=looks)
             else:
                 writers = 1

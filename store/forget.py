@@ -12,6 +12,7 @@ from sqlmodel import Session, SQLModel, col, delete, select, update
 
 from store import dives, items, loans, lockers, people
 from store.people import GONE, Held, Role
+from store.postgres import alone
 from store.tables import (
     Button,
     Care,
@@ -59,6 +60,7 @@ def forget_person(session: Session, person: str, chat: Chat, on: date) -> Forgot
     Their own lockers go, shared or not, and loans from and to them end. Lockers of groups pass on; one that nobody is left in
     goes too. Said in a group by its owner, only the locker of that group goes, and whoever has no other.
     """
+    alone(session)  # a name may stand anywhere, and nobody may write it down meanwhile
     held = [] if chat.group else people.held(session, person)
     near = _near(session, [h.locker_id for h in held])
     going = {chat.locker_id} | {h.locker_id for h in held if _goes(session, h)}

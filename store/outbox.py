@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import TypedDict
 
-from sqlalchemy import CursorResult, insert
+from sqlalchemy import CursorResult, case, insert
 from sqlmodel import Session, col, func, or_, select, update
 
 from store.tables import Chat, Notice
@@ -59,11 +59,15 @@ def add_all(session: Session, notices: Sequence[NewNotice]) -> None:
 def release_expired(session: Session, now: datetime) -> None:
     """Give back notices whose worker died in the middle, or began by a clock that was ahead and has been put right.
 
-    Clocks of two processes may differ a little.
+    Clocks of two processes may differ a little. What was claimed was due, so it is due now.
     """
     over = or_(col(Notice.lease_until) <= now, col(Notice.lease_until) > now + 2 * LEASE)
+    due = case((col(Notice.send_at) > now, now), else_=col(Notice.send_at))
     session.exec(
-        update(Notice).where(col(Notice.state) == "claimed", over).values(state="pending", lease_until=None),
+        update(Notice)
+        .where(col(Notice.state) == "claimed", over)
+        .values(state="pending", lease_until=None, send_at=due)
+        .execution_options(synchronize_session=False),
     )
 
 

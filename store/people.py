@@ -8,6 +8,7 @@ from hashlib import sha256
 
 from sqlmodel import Session, col, delete, select
 
+from store import lockers
 from store.tables import Invite, Locker, Member, Person
 
 INVITE_DAYS = 7
@@ -113,6 +114,7 @@ def join(session: Session, locker_id: int, person: str, now: datetime) -> Role:
     """Let a person in and return the role: the first becomes the owner, who was in stays what they were."""
     if known := role(session, locker_id, person):
         return known
+    lockers.take_turn(session, locker_id)
     first = session.exec(select(Member).where(Member.locker_id == locker_id).limit(1)).first() is None
     given = Role.OWNER if first else Role.MEMBER
     session.add(Member(locker_id=locker_id, person=person, role=given, since=now))
@@ -122,6 +124,7 @@ def join(session: Session, locker_id: int, person: str, now: datetime) -> Role:
 
 def set_role(session: Session, locker_id: int, person: str, given: Role) -> None:
     """Give a member another role."""
+    lockers.take_turn(session, locker_id)
     row = session.get_one(Member, (locker_id, person))
     row.role = given
     session.add(row)
@@ -133,6 +136,7 @@ def leave(session: Session, locker_id: int, person: str) -> None:
     row = session.get(Member, (locker_id, person))
     if row is None:
         return
+    lockers.take_turn(session, locker_id)
     session.delete(row)
     session.flush()
     heirs = of_locker(session, locker_id)
@@ -159,6 +163,7 @@ def _hash(code: str) -> str:
 
 def invite(session: Session, locker_id: int, code: str, person: str, now: datetime) -> datetime:
     """Make a code valid for a locker and return until when; the codes before it end."""
+    lockers.take_turn(session, locker_id)
     withdraw(session, locker_id)
     until = now + timedelta(days=INVITE_DAYS)
     session.add(

@@ -13,10 +13,10 @@ ATTEMPTS = 3
 """How often a unit of work is run at most. From the second time on it is alone and meets nobody but strangers."""
 WAIT_S = 20
 """How long a unit waits for its turn, and how long one may sit idle in the middle before the server ends it."""
-WRITES, READS = "SERIALIZABLE", "REPEATABLE READ"
-"""Isolation of units of work, and of what only looks: one consistent view."""
-_AGAIN = frozenset({"40001", "40P01", "23505"})
-"""SQLSTATE of units that met: no order of them fits, they wait for each other, or both made the same key."""
+ISOLATION = "REPEATABLE READ"
+"""Each unit of work, and what only looks, has one consistent view; who writes a row that changed since is run again."""
+_AGAIN = frozenset({"40001", "40P01", "23505", "23503"})
+"""SQLSTATE of units that met: on a row, by waiting for each other, by making the same key, or on what one of them deleted."""
 _GONE = ("08003", "08006", "57P01", "57P02", "57P03", "57P05", "25P03")
 """SQLSTATE of a server that went away, or that ended a session which kept others waiting."""
 _FORBIDDEN = "42501"
@@ -27,7 +27,6 @@ _SESSION = (
     "SET tcp_keepalives_idle = 5",
     "SET tcp_keepalives_interval = 3",
     "SET tcp_keepalives_count = 3",
-    "SET enable_seqscan = off",  # a table that was read from end to end meets everybody who writes to it
 )
 _CONNECT = {"connect_timeout": 5, "tcp_user_timeout": 10_000, "keepalives_idle": 5, "keepalives_interval": 3}
 T = TypeVar("T")
@@ -80,16 +79,24 @@ def _without_nul() -> Any:  # noqa: ANN401 - a class of the driver
     return Words
 
 
+_ALONE = "alone"
+
+
+class NotAloneError(Exception):
+    """A unit of work asked to be alone and was not. It is run again, and nobody outside sees this."""
+
+
 class Units:
     """Runs units of work that others run at the same time, in this process and elsewhere, as if each were alone.
 
-    They are serializable: the database lets none be stored that fits no order with the others, and it is run again. Units
-    of one chat act one after another. That lock belongs to the session: one of the transaction would be asked for
-    inside it, when it had already settled what it sees.
+    Of two that write one row, the later is run again, with what the first has stored. What must not pass each other unseen
+    writes a row on purpose (`lockers.take_turn`), or asks to be alone (`alone`). Units of one chat act one after another.
+    That lock belongs to the session: one of the transaction would be asked for inside it, when it had already settled what
+    it sees.
     """
 
     def __init__(self, engine: Engine) -> None:
-        """Run on an engine whose transactions are serializable."""
+        """Run on an engine whose transactions have one view each."""
         self._engine = engine
         self.repeated = 0
         """How many runs met another and were done again."""
@@ -103,11 +110,15 @@ class Units:
                     for attempt in attempts:
                         try:
                             with Session(connection, expire_on_commit=False) as session:
+                                session.info[_ALONE] = attempt > 1
                                 result = work(session)
                                 session.flush()
                                 storing = True
                                 session.commit()
                                 return result
+                        except NotAloneError:
+                            connection.rollback()
+                            self.repeated += 1
                         except DBAPIError as error:
                             connection.rollback()  # one that failed to commit is still begun
                             storing = storing and error.connection_invalidated
@@ -124,7 +135,7 @@ class Units:
     def _turn(self, connection: Connection, chat: str | None) -> Iterator[Iterator[int]]:
         """Wait for the chat, then give the attempts; before the second everybody else is waited for, and has to wait.
 
-        To try again among others would meet them again where the database is small: it looks at pages, not at rows.
+        So it always ends.
         """
 
         def attempts() -> Iterator[int]:
@@ -145,6 +156,15 @@ class Units:
                     connection.invalidate()
 
 
+def alone(session: Session) -> None:
+    """Go on only while no other unit of work runs anywhere: the one that asks begins anew, with the others kept waiting.
+
+    A file has one writer, who is always alone.
+    """
+    if not session.info.get(_ALONE, True):
+        raise NotAloneError
+
+
 def _at_once(connection: Connection, question: Select[Any]) -> None:
     """Ask something outside any transaction."""
     connection.rollback()
@@ -154,7 +174,7 @@ def _at_once(connection: Connection, question: Select[Any]) -> None:
     finally:
         if not connection.invalidated:
             connection.rollback()
-            connection.execution_options(isolation_level=WRITES)
+            connection.execution_options(isolation_level=ISOLATION)
 
 
 @contextmanager

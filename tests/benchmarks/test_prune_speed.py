@@ -5,7 +5,8 @@ import statistics
 import threading
 import time
 import tracemalloc
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from itertools import count
 
@@ -15,6 +16,7 @@ from scheduler.prune import Keep, prune
 from store.engine import Store, sqlite_url
 from store.exchange.backup import back_up, file_of
 from store.lockers import seen
+from tests.benchmarks.measure import Place, of, percentile, timed
 
 pytestmark = pytest.mark.benchmark
 
@@ -38,69 +40,62 @@ def filled(path, rows) -> Store:
     return store
 
 
-def test_pruning_beside_a_writer(tmp_path):
-    for rows in SIZES:
-        store = filled(tmp_path / f"{rows}.db", rows)
-        alone = [_write(store, f"alone{n}") for n in range(200)]
-        beside, over = [], threading.Event()
-
-        def write_on(store=store, over=over, beside=beside):
-            while not over.is_set():
-                beside.append(_write(store, f"beside{len(beside)}"))
-                time.sleep(0.002)
-
-        writer = threading.Thread(target=write_on)
-        writer.start()
-        began = time.perf_counter()
-        gone = prune(store, KEEP, NOW)["updates"]
-        took = time.perf_counter() - began
-        over.set()
-        writer.join()
-        began = time.perf_counter()
-        prune(store, KEEP, NOW)
-        again = time.perf_counter() - began
-        tracemalloc.start()
-        calls = count()
-        prune(store, KEEP, NOW + 30 * DAY, lambda calls=calls: next(calls) > 20)
-        peak = tracemalloc.get_traced_memory()[1] / 1e6
-        tracemalloc.stop()
-        acts = statistics.median(_write(store, f"after{n}") for n in range(200))
-        print(
-            f"\n{rows:>9} rows: {gone} dropped in {took:.2f} s, nothing to drop {again * 1000:.0f} ms, peak {peak:.2f} MB; "
-            f"a write alone {statistics.median(alone):.2f} ms, beside it {statistics.median(beside):.2f} ms "
-            f"(p99 {sorted(beside)[int(len(beside) * 0.99)]:.1f} ms of {len(beside)}), after it {acts:.2f} ms"
-        )
-        assert gone == min(OLD, rows)
-        store.close()
-
-
-def test_backup_of_a_million_rows_beside_a_writer(tmp_path):
-    store = filled(tmp_path / "kit.db", 1_000_000)
-    waits, over = [], threading.Event()
+@contextmanager
+def writing(store: Store) -> Iterator[list[float]]:
+    """Write on and on meanwhile, and note the milliseconds of each."""
+    took, over = [], threading.Event()
 
     def write_on():
         while not over.is_set():
-            waits.append(_write(store, f"beside{len(waits)}"))
+            took.append(write(store, f"beside{len(took)}"))
             time.sleep(0.002)
 
     writer = threading.Thread(target=write_on)
     writer.start()
-    began = time.perf_counter()
-    copy = back_up(store.url, tmp_path / "copy.db", NOW)
-    took = time.perf_counter() - began
-    over.set()
-    writer.join()
-    began = time.perf_counter()
-    (tmp_path / "raw.db").write_bytes(file_of(store.url).read_bytes())
-    raw = time.perf_counter() - began
-    print(
-        f"\n{copy.size_bytes / 1e6:.0f} MB copied and looked at in {took:.2f} s ({took / raw:.0f} x a plain copy); "
-        f"writes meanwhile: median {statistics.median(waits):.2f} ms, p99 {sorted(waits)[int(len(waits) * 0.99)]:.1f} ms"
+    try:
+        yield took
+    finally:
+        over.set()
+        writer.join()
+
+
+def write(store: Store, update_id: str) -> float:
+    return timed(lambda: store.write(lambda s: seen(s, "telegram", update_id, NOW)))
+
+
+def test_pruning_beside_a_writer(table, tmp_path):
+    for size in SIZES:
+        with closing(filled(tmp_path / f"{size}.db", size)) as store:
+            alone, gone = [write(store, f"alone{n}") for n in range(200)], []
+            with writing(store) as beside:
+                took = timed(lambda gone=gone: gone.append(prune(store, KEEP, NOW)["updates"]))
+            again = timed(lambda: prune(store, KEEP, NOW))
+            tracemalloc.start()
+            calls = count()
+            prune(store, KEEP, NOW + 30 * DAY, lambda calls=calls: next(calls) > 20)
+            peak = tracemalloc.get_traced_memory()[1] / 1e6
+            tracemalloc.stop()
+            table.row(
+                Place.BESIDE,
+                f"a write while {gone[0]:,} of {size:,} rows are pruned",
+                f"{of(beside)}; pruned in {took / 1000:.1f} s, nothing to prune {again:.0f} ms, peak {peak:.1f} MB",
+                f"a write alone {of(alone)}",
+                f"{statistics.median(beside) / statistics.median(alone):.1f} x,"
+                f" p99 {percentile(beside, 0.99) / percentile(alone, 0.99):.1f} x",
+            )
+            assert gone == [min(OLD, size)]
+
+
+def test_backup_of_a_million_rows_beside_a_writer(table, tmp_path):
+    copies = []
+    with closing(filled(tmp_path / "kit.db", SIZES[-1])) as store:
+        with writing(store) as waits:
+            took = timed(lambda: copies.append(back_up(store.url, tmp_path / "copy.db", NOW)))
+        raw = timed(lambda: (tmp_path / "raw.db").write_bytes(file_of(store.url).read_bytes()))
+    table.row(
+        Place.BESIDE,
+        f"a backup of {copies[0].size_bytes / 1e6:.0f} MB, looked at, beside a writer",
+        f"{took / 1000:.1f} s; writes meanwhile {of(waits)}",
+        f"a plain copy {raw / 1000:.2f} s",
+        f"{took / raw:.0f} x",
     )
-    store.close()
-
-
-def _write(store: Store, update_id: str) -> float:
-    began = time.perf_counter()
-    store.write(lambda s: seen(s, "telegram", update_id, NOW))
-    return (time.perf_counter() - began) * 1000

@@ -8,16 +8,19 @@ import asyncio
 import statistics
 import time
 from collections import Counter
+from contextlib import closing, contextmanager
 from datetime import timedelta
 
 import pytest
+from sqlalchemy import event
 
 from scheduler.plan import refresh
 from scheduler.tick import tick
 from store import items, lockers
 from store.catalogue import ItemFacts
+from store.engine import Store, sqlite_url
 from store.vocabulary import ItemKind
-from tests.benchmarks.test_speed import percentile
+from tests.benchmarks.measure import Place, of, percentile
 from tests.conftest import START
 from tests.wires.bot_api import BotApi
 from tests.wires.bot_api_client import client
@@ -27,10 +30,12 @@ from tests.wires.telegram_chat import ILKA, telegram_up
 
 pytestmark = pytest.mark.benchmark
 
-RUNS = ((1, 3_000), (10, 1_000))
+RUNS = ((1, 1_500), (10, 1_000))
 """How many times faster than in life the wire lets messages through, and to how many chats they go."""
-MESSAGES = 500
-FIRST = 10_000
+MESSAGES = 300
+FIRST, OTHERS = 10_000, 50_000
+FLOOD, CHATS = 60, 120
+"""What one chat writes at once, and how many others write once after it."""
 DAY = (
     "2 dives today, salt, 30 m",
     "what do I put on the neck ring?",
@@ -57,23 +62,82 @@ def fill(store, now, chats):
 
 
 @pytest.mark.parametrize(("pace", "chats"), RUNS)
-async def test_reminders_at_the_rate_that_the_wire_allows(store, pace, chats):
+async def test_reminders_at_the_rate_that_the_wire_allows(table, store, pace, chats):
     clock, allowed = LiveClock(START), ALL_RATE * pace
     clock.set(fill(store, START, chats).replace(hour=18))
     async with telegram_up(store, clock, pace=pace) as up:
         for n in range(chats):
             up.api.private(FIRST + n)
         begun, used = time.perf_counter(), time.process_time()
-        sent = await tick(store, up.bot.wires, clock)
+        with commits(store) as stored:
+            sent = await tick(store, up.bot.wires, clock)
         took, used = time.perf_counter() - begun, time.process_time() - used
         at = sorted(message.at for message in up.api.sent)
         got = Counter(message.chat_id for message in up.api.sent)
         span = at[-1] - at[0]
-    rate = (len(at) - 1) / span
-    print(
-        f"\nreminders: {sent} of {chats} in {took:.1f} s, {rate:.0f} a second, {100 * rate / allowed:.1f} %"
-        f" of the {allowed:.0f} allowed; {len(up.api.refusals)} refused, {chats - len(got)} lost,"
-        f" {sum(got.values()) - len(got)} twice; CPU of bot and stand-in {100 * used / took:.0f} % of one core"
+    rate, twice = (len(at) - 1) / span, sum(got.values()) - len(got)
+    in_life = pace == 1
+    table.row(
+        Place.DELIVERY if in_life else Place.BESIDE,
+        f"reminders on Telegram to {chats:,} chats"
+        + ("" if in_life else f" where the wire takes {pace} x as many"),
+        f"{rate:.1f} a second; {len(up.api.refusals)} refused, {chats - len(got)} lost, {twice} twice;"
+        f" {len(stored) / chats:.1f} commits each, CPU {used / took:.0%} of a core with the stand-in",
+        f"the wire allows {allowed:.0f} a second",
+        f"{rate / allowed:.1%}",
+        goal="at least 95 %, none refused" if in_life else "",
+        met=rate / allowed >= 0.95 and not up.api.refusals if in_life else None,
+    )
+    assert (sent, len(got), twice) == (chats, chats, 0)
+
+
+@contextmanager
+def commits(store):
+    """Count the transactions that are stored meanwhile: a bare commit is the least that each takes."""
+    found = []
+    note = found.append
+    event.listen(store._engine, "commit", note)
+    try:
+        yield found
+    finally:
+        event.remove(store._engine, "commit", note)
+
+
+async def waited(path, flood):
+    """Return the seconds until each of many chats has its answer, after one chat said so many things before them."""
+    others = [OTHERS + n for n in range(CHATS)]
+    with closing(Store(sqlite_url(path))) as store:
+        async with telegram_up(store, LiveClock(START), pace=1) as up:
+            return await hear(up, others, flood)
+
+
+async def hear(up, others, flood):
+    for chat in others:
+        up.api.private(chat)
+    begun = time.monotonic()
+    for chat in (*[ILKA] * flood, *others):
+        up.api.say(chat, chat, "what do I put on the neck ring?")
+    took = {}
+    while len(took) < CHATS:
+        assert time.monotonic() < begun + 60
+        for chat in others:
+            if chat not in took and up.api.chats[chat].sent:
+                took[chat] = time.monotonic() - begun
+        await asyncio.sleep(0.005)
+    return list(took.values()), len(up.api.chats[ILKA].sent)
+
+
+async def test_one_chat_that_floods_beside_many(table, tmp_path):
+    alone, _ = await waited(tmp_path / "alone.db", 0)
+    beside, answered = await waited(tmp_path / "beside.db", FLOOD)
+    table.row(
+        Place.DELIVERY,
+        f"{CHATS} chats hear an answer behind one chat that wrote {FLOOD} times, Telegram",
+        f"median {statistics.median(beside):.1f} s, last {max(beside):.1f} s; the one heard {answered} meanwhile",
+        f"without that one: median {statistics.median(alone):.1f} s, last {max(alone):.1f} s",
+        f"{max(beside) / max(alone):.2f} x",
+        goal="fair between chats",
+        met=max(beside) < 2 * max(alone),
     )
 
 
@@ -107,20 +171,23 @@ async def answered(api, text):
     return (time.perf_counter() - begun) * 1000
 
 
-async def test_message_from_update_to_answer(store):
+async def test_message_from_update_to_answer(table, store):
     texts = [DAY[n % len(DAY)] for n in range(MESSAGES)]
     async with telegram_up(store, LiveClock(START), pace=1000) as up:
         await answered(up.api, "add dry suit, plastic zip, latex seals")
         ours = []
-        for text in texts:
-            ours.append(await answered(up.api, text))
-            await until(lambda: not up.api.updates.pending)
+        with commits(store) as stored:
+            for text in texts:
+                ours.append(await answered(up.api, text))
+                await until(lambda: not up.api.updates.pending)
     async with BotApi(pace=1000) as api:
         api.private(ILKA)
         bare = await echo(api, texts)
-    half, most = statistics.median(ours), percentile(ours, 0.99)
-    print(
-        f"\nupdate to answer: median {half:.1f} ms, p99 {most:.1f} ms;"
-        f" a bare echo {statistics.median(bare):.1f} ms, p99 {percentile(bare, 0.99):.1f} ms:"
-        f" {half / statistics.median(bare):.1f} x and {most / percentile(bare, 0.99):.1f} x; {len(up.api.refusals)} refused"
+    half, bare_half = statistics.median(ours), statistics.median(bare)
+    table.row(
+        Place.BESIDE,
+        "from update to answer, Telegram",
+        f"{of(ours)}; {len(stored) / MESSAGES:.1f} commits each, {len(up.api.refusals)} refused",
+        f"a bare echo by the same library {of(bare)}",
+        f"{half / bare_half:.1f} x, p99 {percentile(ours, 0.99) / percentile(bare, 0.99):.1f} x",
     )

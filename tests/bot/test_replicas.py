@@ -1,5 +1,6 @@
 """Two replicas on one database take the same updates at the same time: each acts once, in order, and counts right."""
 
+import re
 from collections import defaultdict
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
@@ -11,6 +12,8 @@ from sqlmodel import func, select
 
 from bot.conversation import Conversation
 from bot.updates import Update
+from scheduler.standing import work_out
+from store import tasks
 from store.engine import Store
 from store.tables import Chat, Dive, JournalEntry, Letter, Locker, Person, SeenUpdate
 from tests.conftest import START
@@ -89,6 +92,55 @@ def test_people_of_one_locker_who_write_at_once_on_two_replicas_lose_nothing(sto
         answers = list(pool.map(say, replicas * 12, [n for n in range(1, 13) for _ in replicas]))
     assert sum(a is not None for a in answers) == 12
     assert sorted(store.read(lambda s: s.exec(select(Dive.dives)).all())) == list(range(1, 13))
+
+
+def test_chats_of_one_locker_that_write_at_once_on_two_replicas_leave_it_as_its_facts_say(store, database):
+    """Each sees its own view: what hangs on what both told must not be worked out from one of them."""
+    at = map(START.__add__, map(timedelta, count())).__next__
+    numbers = count()
+
+    def say(replica, who, text, when):
+        told = Update("telegram", who, who, when, text=text, update_id=str(next(numbers)), by_post=True)
+        return replica.take(told).reply
+
+    with closing(Store(database)) as other, ThreadPoolExecutor(8) as pool:
+        replicas = [Conversation(store, tokens("a")), Conversation(other, tokens("b"))]
+        say(replicas[0], "mara", "add dry suit, plastic zip, latex seals, scooter", START)
+        shared = say(replicas[0], "mara", "share my locker", START)
+        code = re.search(r"[A-Z0-9]{4}(?:-[A-Z0-9]{4})+", " ".join((shared.first, *shared.lines))).group()
+        people = ["mara", *(f"guest {n}" for n in range(5))]
+        for who in people[1:]:
+            assert say(replicas[1], who, f"join {code}", START).data["done"]
+        for when in [at() for _ in range(6)]:
+            said = (
+                "2 dives today, salt",
+                "waxed the zip",
+                "add torch",
+                "powdered the seals",
+                "3 dives today, sand",
+                "add torch",
+            )
+            list(pool.map(say, replicas * 3, people, said, [when] * 6))
+    today = when.date()
+
+    def read(session):
+        (locker_id,) = session.exec(select(Dive.locker_id).distinct())
+        kept = {(t.item_id, t.part, t.rule): t.due_on for t in tasks.of_locker(session, locker_id)}
+        standing = work_out(session, locker_id, today)
+        right = {(i.item.id, d.part, d.rule.id): d.due_on for i in standing for d in i.dues}
+        return kept, right, [i.item.name for i in standing], session.exec(select(Dive)).all()
+
+    kept, right, names, dives = store.read(read)
+    assert kept == right
+    assert len(names) == len(set(names)) == 2 + 12
+    assert sum(d.dives for d in dives) == 6 * 5
+
+
+def test_who_is_forgotten_is_forgotten_while_nobody_writes(store):
+    replica = Conversation(store, tokens("a"))
+    for n, text in enumerate(("add torch", "forget me", "delete it all", "yes, for good")):
+        replica.take(Update("telegram", "1", "1", START, text=text, update_id=str(n)))
+    assert (store.repeated, store.read(lambda s: s.exec(select(Person)).all())) == (1, [])
 
 
 def test_guess_at_a_code_is_counted_once_however_often_its_unit_runs(store, monkeypatch):

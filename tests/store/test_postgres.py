@@ -23,6 +23,8 @@ from tests.postgres import Server, name_of
 
 pytestmark = pytest.mark.postgresql
 AT_ONCE = 8
+FIRST = 1_000
+"""The number of a locker that several want at once."""
 
 
 @pytest.fixture
@@ -233,9 +235,11 @@ def test_instants_are_kept_with_their_zone_and_documents_as_documents(store, eve
 
 
 def test_units_that_meet_are_run_again_and_count_right(store, database, noon):
-    """Each reads what all write: no two fit together."""
+    """Each counts what all add to, and says so."""
+    store.write(lambda s: s.add(Locker(id=FIRST, created_at=noon, name="0")))
 
     def count_up(session):
+        lockers.take_turn(session, FIRST)
         before = len(session.exec(select(Locker)).all())
         time.sleep(0.002)
         session.add(Locker(created_at=noon, name=str(before)))
@@ -243,16 +247,17 @@ def test_units_that_meet_are_run_again_and_count_right(store, database, noon):
     with closing(Store(database)) as other:
         together(*[lambda: store.write(count_up), lambda: other.write(count_up)] * AT_ONCE)
         names = store.read(lambda s: {int(x.name) for x in s.exec(select(Locker))})
-        assert names == set(range(2 * AT_ONCE))
+        assert names == set(range(2 * AT_ONCE + 1))
         assert store.repeated + other.repeated > 0
 
 
 def test_second_run_of_a_unit_is_alone(store, database, noon):
     """Whoever was unlucky waits for all others and keeps them waiting: it always ends."""
     runs, others = [], []
+    store.write(lambda s: s.add(Locker(id=FIRST, created_at=noon)))
 
     def add(session):
-        session.exec(select(Locker)).all()
+        lockers.take_turn(session, FIRST)
         session.add(Locker(created_at=noon))
 
     with closing(Store(database)) as other, ThreadPoolExecutor(1) as pool:
@@ -265,19 +270,45 @@ def test_second_run_of_a_unit_is_alone(store, database, noon):
             else:
                 time.sleep(0.3)
                 assert not others[1].done()
+            lockers.take_turn(session, FIRST)
             session.add(Locker(created_at=noon))
 
         store.write(unlucky)
         others[1].result(20)
-    assert (runs, store.repeated, len(others)) == ([0, 1], 1, 2)
+    assert (runs, store.repeated, len(others)) == ([1, 2], 1, 2)
+
+
+def test_unit_that_asks_to_be_alone_is(store, database, noon):
+    runs, waited = [], []
+
+    def add(session):
+        session.add(Locker(created_at=noon))
+
+    with closing(Store(database)) as other, ThreadPoolExecutor(1) as pool:
+
+        def shy(session):
+            runs.append(len(session.exec(select(Locker)).all()))
+            if len(runs) == 1:
+                other.write(add)
+            postgres.alone(session)
+            waited.append(pool.submit(other.write, add))
+            time.sleep(0.3)
+            assert not waited[0].done()
+            return runs
+
+        assert store.write(shy) == [0, 1]
+        waited[0].result(20)
+    assert store.repeated == 1
 
 
 def test_what_is_done_once_stored_is_done_once_however_often_the_unit_runs(store, noon):
     done = []
+    store.write(lambda s: s.add(Locker(id=FIRST, created_at=noon)))
 
     def unit(session):
         session.exec(select(Locker)).all()
         time.sleep(0.005)
+        lockers.take_turn(session, FIRST)
         session.add(Locker(created_at=noon))
         once_stored(session, lambda: done.append(1))
 
