@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, delete, select, update
 
 from store.lockers import number
@@ -10,6 +11,11 @@ from store.tables import Button, Chat
 
 _BATCHES_KEPT = 30
 """Messages of a chat whose buttons still work; older ones would only surprise."""
+_OF_MESSAGE = (
+    select(Button)
+    .where(Button.chat_id == bindparam("chat_id"), Button.batch == bindparam("batch"))
+    .order_by(col(Button.place))
+)
 
 
 def show(
@@ -47,8 +53,7 @@ def show(
 
 def latest(session: Session, chat: Chat) -> list[Button]:
     """Return the buttons of the newest message; none if it had none."""
-    query = select(Button).where(Button.chat_id == chat.id, Button.batch == chat.batch)
-    return list(session.exec(query.order_by(col(Button.place))))
+    return list(session.exec(_OF_MESSAGE, params={"chat_id": chat.id, "batch": chat.batch}))
 
 
 def labelled(session: Session, chat_id: int, label: str) -> Button | None:

@@ -5,9 +5,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from sqlalchemy import BindParameter, bindparam
 from sqlmodel import Session, col, select
 
 from store.tables import Care, ManualNote, Snooze
+
+_HERE: BindParameter[int] = bindparam("locker_id")
+_ACTS = select(Care).where(Care.locker_id == _HERE).order_by(col(Care.on), col(Care.id))
+_MANUALS = select(ManualNote).where(ManualNote.locker_id == _HERE).order_by(col(ManualNote.id).desc())
+_PUT_OFF = select(Snooze).where(Snooze.locker_id == _HERE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +51,8 @@ def newest(session: Session, locker_id: int, by: str | None = None) -> list[Care
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Done]]:
     """Return each item's acts of care, oldest first."""
-    query = select(Care).where(Care.locker_id == locker_id).order_by(col(Care.on), col(Care.id))
     found: dict[int, list[Done]] = defaultdict(list)
-    for c in session.exec(query):
+    for c in session.exec(_ACTS, params={"locker_id": locker_id}):
         found[c.item_id].append(
             Done(
                 c.task,
@@ -80,9 +85,8 @@ def note_manual(session: Session, note: ManualNote) -> ManualNote:
 
 def manuals(session: Session, locker_id: int) -> dict[int, list[ManualNote]]:
     """Return each item's notes from its manual, newest first."""
-    query = select(ManualNote).where(ManualNote.locker_id == locker_id).order_by(col(ManualNote.id).desc())
     found: dict[int, list[ManualNote]] = defaultdict(list)
-    for note in session.exec(query):
+    for note in session.exec(_MANUALS, params={"locker_id": locker_id}):
         found[note.item_id].append(note)
     return found
 
@@ -131,5 +135,5 @@ def fulfil(session: Session, locker_id: int, item_id: int, part: str, rule: str)
 
 def put_off_until(session: Session, locker_id: int) -> dict[tuple[int, str, str], date]:
     """Return (item, part, rule) to the date each was put off until."""
-    rows = session.exec(select(Snooze).where(Snooze.locker_id == locker_id))
+    rows = session.exec(_PUT_OFF, params={"locker_id": locker_id})
     return {(r.item_id, r.part, r.rule): r.until_on for r in rows}

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from sqlalchemy import BindParameter, bindparam
 from sqlmodel import Session, col, func, or_, select
 
 from store.lockers import number
@@ -98,25 +99,31 @@ def count(session: Session, locker_id: int) -> int:
     )
 
 
+_HERE: BindParameter[int] = bindparam("locker_id")
+_LENT = select(Loan.item_id).join(Item, col(Item.id) == Loan.item_id).where(Item.locker_id == _HERE)
+_ENTRIES = select(Dive.id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min).order_by(  # type: ignore[call-overload]  # SQLModel types up to four columns
+    col(Dive.on), col(Dive.id)
+)
+_OF_LOG = _ENTRIES.where(col(Dive.locker_id) == _HERE)
+_LINKS = select(DiveItem.item_id, DiveItem.dive_id).where(
+    col(DiveItem.item_id).in_(select(Item.id).where(Item.locker_id == _HERE))
+)
+
+
 def by_item(session: Session, locker_id: int) -> dict[int, list[Dived]]:
     """Return each item's dives, oldest first: those of the locker's log, and of an item that was lent, those elsewhere."""
-    of_log = col(Dive.locker_id) == locker_id
-    lent = select(Loan.item_id).join(Item, col(Item.id) == Loan.item_id).where(Item.locker_id == locker_id)
-    travelled = set(session.exec(lent))
+    here = {"locker_id": locker_id}
+    travelled = set(session.exec(_LENT, params=here))
+    entries = _OF_LOG
     if travelled:
         elsewhere = select(DiveItem.dive_id).where(col(DiveItem.item_id).in_(travelled))
-        of_log = or_(of_log, col(Dive.id).in_(elsewhere))
-    entries = select(Dive.id, Dive.on, Dive.dives, Dive.conditions, Dive.duration_min)  # type: ignore[call-overload]  # SQLModel types up to four columns
+        entries = _ENTRIES.where(or_(col(Dive.locker_id) == _HERE, col(Dive.id).in_(elsewhere)))
     dived = {
         dive_id: Dived(on, dives, frozenset(conditions), dives * (minutes or 0))
-        for dive_id, on, dives, conditions, minutes in session.exec(
-            entries.where(of_log).order_by(col(Dive.on), col(Dive.id))
-        )
+        for dive_id, on, dives, conditions, minutes in session.exec(entries, params=here)
     }
-    own = select(Item.id).where(Item.locker_id == locker_id)
-    links = select(DiveItem.item_id, DiveItem.dive_id).where(col(DiveItem.item_id).in_(own))
     on_dives: dict[int, set[int]] = defaultdict(set)
-    for item_id, dive_id in session.exec(links):
+    for item_id, dive_id in session.exec(_LINKS, params=here):
         on_dives[item_id].add(dive_id)
     return {
         item_id: [entry for dive_id, entry in dived.items() if dive_id in these]

@@ -2,19 +2,20 @@
 
 from datetime import date
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, select
 
 from store.catalogue import ItemFacts
 from store.tables import Item
 from store.vocabulary import ItemKind
 
+_ALL = select(Item).where(Item.locker_id == bindparam("locker_id")).order_by(col(Item.id))
+_KIT = _ALL.where(col(Item.retired_on).is_(None))
+
 
 def of_locker(session: Session, locker_id: int, *, retired: bool = False) -> list[Item]:
     """Return the items of a locker in the order they were added; `retired` adds those that have left."""
-    query = select(Item).where(Item.locker_id == locker_id).order_by(col(Item.id))
-    if not retired:
-        query = query.where(col(Item.retired_on).is_(None))
-    return list(session.exec(query))
+    return list(session.exec(_ALL if retired else _KIT, params={"locker_id": locker_id}))
 
 
 def get(session: Session, locker_id: int, item_id: int) -> Item | None:

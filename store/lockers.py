@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 
+from sqlalchemy import bindparam
 from sqlalchemy.dialects.postgresql import insert  # what it says here, SQLite understands as well
 from sqlmodel import Session, col, delete, select, update
 
@@ -29,10 +30,18 @@ from store.tables import (
     Trip,
 )
 
+_AT_ADDRESS = select(Chat).where(Chat.wire == bindparam("wire"), Chat.address == bindparam("address"))
+_REMINDED = (
+    select(Chat)
+    .where(Chat.locker_id == bindparam("locker_id"), col(Chat.muted_at).is_(None))
+    .order_by(col(Chat.id))
+    .limit(1)
+)
+
 
 def at_address(session: Session, wire: str, address: str) -> Chat | None:
     """Return the chat at an address, None if it never spoke."""
-    return session.exec(select(Chat).where(Chat.wire == wire, Chat.address == address)).first()
+    return session.exec(_AT_ADDRESS, params={"wire": wire, "address": address}).first()
 
 
 def open_chat(
@@ -132,10 +141,7 @@ def first_chat(session: Session, locker_id: int) -> Chat | None:
 
 def reminder_chat(session: Session, locker_id: int) -> Chat | None:
     """Return the chat that gets the reminders of a locker: the first that opened it; None if it is gone or muted."""
-    query = (
-        select(Chat).where(Chat.locker_id == locker_id, col(Chat.muted_at).is_(None)).order_by(col(Chat.id))
-    )
-    return session.exec(query.limit(1)).first()
+    return session.exec(_REMINDED, params={"locker_id": locker_id}).first()
 
 
 def chat_of_calendar(session: Session, token: str) -> Chat | None:

@@ -4,9 +4,14 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, select
 
 from store.tables import Mishap
+
+_OF_LOCKER = (
+    select(Mishap).where(Mishap.locker_id == bindparam("locker_id")).order_by(col(Mishap.on), col(Mishap.id))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +33,8 @@ def add(session: Session, mishap: Mishap) -> Mishap:
 
 def by_item(session: Session, locker_id: int) -> dict[int, list[Befell]]:
     """Return each item's mishaps, oldest first."""
-    query = select(Mishap).where(Mishap.locker_id == locker_id).order_by(col(Mishap.on), col(Mishap.id))
     found: dict[int, list[Befell]] = defaultdict(list)
-    for row in session.exec(query):
+    for row in session.exec(_OF_LOCKER, params={"locker_id": locker_id}):
         found[row.item_id].append(Befell(row.happened, row.on, row.logged_at))
     return found
 

@@ -1,13 +1,16 @@
 """The diver's own words for tubes and parts."""
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, select
 
 from store.tables import OwnWord
 
+_OF_LOCKER = select(OwnWord).where(OwnWord.locker_id == bindparam("locker_id"))
+
 
 def of_locker(session: Session, locker_id: int) -> list[OwnWord]:
     """Return the words of a locker, in the order of the alphabet."""
-    rows = session.exec(select(OwnWord).where(OwnWord.locker_id == locker_id))
+    rows = session.exec(_OF_LOCKER, params={"locker_id": locker_id})
     return sorted(rows, key=lambda row: row.word)
 
 

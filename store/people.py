@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from hashlib import sha256
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, delete, select
 
 from store import lockers
@@ -103,9 +104,12 @@ def role(session: Session, locker_id: int, person: str) -> Role | None:
     return Role(row.role) if row else None
 
 
+_OF_LOCKER = select(Member).where(Member.locker_id == bindparam("locker_id"))
+
+
 def of_locker(session: Session, locker_id: int) -> list[Member]:
     """Return the people of a locker, the owner first, then as they came."""
-    rows = session.exec(select(Member).where(Member.locker_id == locker_id)).all()
+    rows = session.exec(_OF_LOCKER, params={"locker_id": locker_id}).all()
     order = list(Role)
     return sorted(rows, key=lambda m: (order.index(Role(m.role)), m.since, m.person))
 

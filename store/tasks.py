@@ -49,9 +49,12 @@ class Telling(TypedDict):
     notify_at: datetime | None
 
 
+_OF_LOCKER = select(CareTask).where(CareTask.locker_id == sa.bindparam("locker_id"))
+
+
 def of_locker(session: Session, locker_id: int) -> list[CareTask]:
     """Return every task of a locker, by item and part."""
-    rows = session.exec(select(CareTask).where(CareTask.locker_id == locker_id))
+    rows = session.exec(_OF_LOCKER, params={"locker_id": locker_id})
     return sorted(rows, key=lambda t: (t.item_id, t.part, t.rule))  # databases sort words differently
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from sqlalchemy import bindparam
 from sqlmodel import Session, col, select
 
 from store.tables import Locker, Trip
@@ -27,10 +28,16 @@ def cancel(session: Session, trip: Trip) -> None:
     session.flush()
 
 
+_AHEAD = (
+    select(Trip)
+    .where(Trip.locker_id == bindparam("locker_id"), Trip.to_on >= bindparam("today"))
+    .order_by(col(Trip.from_on), col(Trip.id))
+)
+
+
 def ahead(session: Session, locker_id: int, today: date) -> list[Trip]:
     """Return the trips that are not over, the next one first."""
-    query = select(Trip).where(Trip.locker_id == locker_id, Trip.to_on >= today)
-    return list(session.exec(query.order_by(col(Trip.from_on), col(Trip.id))))
+    return list(session.exec(_AHEAD, params={"locker_id": locker_id, "today": today}))
 
 
 def to_call(session: Session, now: datetime, limit: int) -> Sequence[tuple[Trip, Locker]]:
