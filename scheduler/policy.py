@@ -132,6 +132,7 @@ def next_telling(rule: CareRule, due_on: date, told: int | None, today: date) ->
     return next((day for day in days if day is not None and day > today), None)
 
 
+@lru_cache(maxsize=4096)  # a locker's tasks share their days, and lockers their wishes
 def hour_of(on: date, wishes: Wishes) -> datetime:
     """Return the instant of the digest on a local day; an hour that falls into quiet hours moves to their end."""
     at = datetime.combine(on, wishes.digest_at, ZoneInfo(wishes.zone))
