@@ -228,6 +228,7 @@ def heed(session: Session, wire: str, address: str, failed: Failed, now: datetim
         lockers.move_chat(session, wire, address, failed.moved_to)
     if failed.wait is None:
         return
+    letters.take_turn(session, wire)
     chat = lockers.at_address(session, wire, address)
     if failed.everywhere or lockers.others_held(session, wire, address, now):
         letters.hold_wire(session, wire, now + failed.wait)

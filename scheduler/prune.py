@@ -49,7 +49,12 @@ def prune(
             lambda s, after: retention.old_entries(s, gone, after), retention.drop_entries
         )
     files = (before["files"], before["journal"])
-    done["files"] = _drain(store, lambda s: retention.old_files(s, *files), retention.empty_files, stopped)
+    done["files"] = _drain(
+        store,
+        lambda s: retention.old_files(s, *files),
+        lambda s, ids: retention.empty_files(s, ids, *files),
+        stopped,
+    )
     for what, count in done.items():
         meter.tell("pruned", count, what=what)
     return done

@@ -28,6 +28,7 @@ def sweep(session: Session, now: datetime) -> int:
     _sweep_boards(session, now)
     ripe = tasks.to_notify(session, now, SWEEP)
     locker_ids = {task.locker_id for task in ripe}
+    lockers.take_turn(session, *locker_ids)
     chats = tasks.reminded(session, locker_ids)
     put_off = tasks.put_off_until(session, locker_ids)
     tellings, notices = [], []
@@ -87,6 +88,7 @@ def _notice(
 
 def _sweep_trips(session: Session, now: datetime) -> None:
     ripe = trips.to_call(session, now, SWEEP)
+    lockers.take_turn(session, *{trip.locker_id for trip, _ in ripe})
     chats = tasks.chats_of(session, (lockers.number(locker.id) for _, locker in ripe))
     for trip, _ in ripe:
         chat = chats.get(trip.locker_id)
@@ -98,11 +100,14 @@ def _sweep_trips(session: Session, now: datetime) -> None:
         ahead = planned(session, trip.locker_id, today)
         found = with_trip(work_out(session, trip.locker_id, today), trip, ahead, today)
         days_before = calls(t for _, t in found)
-        if (call := next_call(days_before, trip.from_on, trip.told, today)) is None or call[1] > today:
+        if (call := next_call(days_before, trip.from_on, trip.told, today)) is None:
             continue
-        evening = call_at(*call, wishes_of(chat), now) if call[0] == EVE else None
-        if evening is not None and evening > now:  # the last check holds what an earlier call would have said
-            trip.notify_at = evening
+        at = call_at(*call, wishes_of(chat), now)
+        waits = (
+            call[0] == EVE and at is not None and at > now
+        )  # it holds what an earlier call would have said
+        if waits or call[1] > today:  # what it was for is gone, and the next one comes later
+            trip.notify_at = at
             continue
         outbox.add(session, _call(trip, chat, call[0], now))
         trip.told = call[0]

@@ -19,8 +19,8 @@ from store import boards, meter, outbox, tasks, trips
 from store.engine import Session, Store
 
 EVERY_S = 20
-REPLAN = 50
-"""Lockers worked out anew in one unit of work, so that divers who write meanwhile need not wait."""
+REPLAN = 10
+"""Lockers worked out anew in one unit of work: divers who write meanwhile wait for it."""
 log = structlog.get_logger(__name__)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy.dialects.postgresql import insert  # what it says here, SQLite understands as well
 from sqlmodel import Session, col, delete, func, select
 
 from store.lockers import number
@@ -76,6 +77,12 @@ def set_position(session: Session, wire: str, position: str) -> None:
     row = state(session, wire)
     row.position = position
     session.add(row)
+
+
+def take_turn(session: Session, wire: str) -> None:
+    """Let nobody else decide about a wire unseen at the same time: see `lockers.take_turn`."""
+    row = insert(WireState).values(wire=wire)
+    session.exec(row.on_conflict_do_update(index_elements=["wire"], set_={"wire": wire}))
 
 
 def hold_wire(session: Session, wire: str, until: datetime) -> None:

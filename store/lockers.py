@@ -113,13 +113,13 @@ def locker(session: Session, locker_id: int) -> Locker:
     return session.get_one(Locker, locker_id)
 
 
-def take_turn(session: Session, locker_id: int) -> None:
-    """Let nobody else change this locker unseen at the same time: of two that take their turn, the later begins anew.
+def take_turn(session: Session, *locker_ids: int) -> None:
+    """Let nobody else change these lockers unseen at the same time: of two that take their turn, the later begins anew.
 
     What is worked out there hangs on all of its facts, and two who add some each see only their own. To write the row, if
     only as it is, makes the database see that they met; on SQLite they never do.
     """
-    as_it_is = update(Locker).where(col(Locker.id) == locker_id).values(region=Locker.region)
+    as_it_is = update(Locker).where(col(Locker.id).in_(locker_ids)).values(region=Locker.region)
     session.exec(as_it_is.execution_options(synchronize_session=False))
 
 

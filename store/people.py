@@ -7,7 +7,7 @@ from enum import StrEnum
 from hashlib import sha256
 
 from sqlalchemy import bindparam
-from sqlmodel import Session, col, delete, select
+from sqlmodel import Session, col, delete, select, update
 
 from store import lockers
 from store.tables import Invite, Locker, Member, Person
@@ -56,8 +56,15 @@ def meet(session: Session, person: str, name: str, now: datetime) -> Person:
     return row
 
 
+def _take_turn(session: Session, person: str) -> None:
+    """Let nobody else decide about a person unseen at the same time: see `lockers.take_turn`."""
+    as_it_is = update(Person).where(col(Person.key) == person).values(name=Person.name)
+    session.exec(as_it_is.execution_options(synchronize_session=False))
+
+
 def admit(session: Session, person: str) -> None:
     """Let a person write, where not everybody may."""
+    _take_turn(session, person)
     row = session.get_one(Person, person)
     row.admitted = True
     session.add(row)
@@ -65,6 +72,7 @@ def admit(session: Session, person: str) -> None:
 
 def dismiss(session: Session, person: str) -> None:
     """Admit a person no longer who has no locker left but those they began."""
+    _take_turn(session, person)
     row = session.get(Person, person)
     if row is not None and all(h.role is Role.OWNER for h in held(session, person)):
         row.admitted = False

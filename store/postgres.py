@@ -9,8 +9,8 @@ from sqlalchemy import URL, Connection, Engine, Select, create_engine, event, fu
 from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session
 
-ATTEMPTS = 3
-"""How often a unit of work is run at most. From the second time on it is alone and meets nobody but strangers."""
+ATTEMPTS, AMONG_OTHERS = 4, 2
+"""How often a unit of work is run at most, and how often among others; then it is alone and meets nobody but strangers."""
 WAIT_S = 20
 """How long a unit waits for its turn, and how long one may sit idle in the middle before the server ends it."""
 ISOLATION = "REPEATABLE READ"
@@ -106,11 +106,15 @@ class Units:
         for fresh in (False, True):
             storing = False
             try:
-                with self._engine.connect() as connection, self._turn(connection, chat) as attempts:
-                    for attempt in attempts:
+                with self._engine.connect() as connection, self._turn(connection, chat) as be_alone:
+                    is_alone = wants_to_be = False
+                    for attempt in range(1, ATTEMPTS + 1):
+                        if not is_alone and (wants_to_be or attempt > AMONG_OTHERS):
+                            be_alone()
+                            is_alone = True
                         try:
                             with Session(connection, expire_on_commit=False) as session:
-                                session.info[_ALONE] = attempt > 1
+                                session.info[_ALONE] = is_alone
                                 result = work(session)
                                 session.flush()
                                 storing = True
@@ -118,6 +122,7 @@ class Units:
                                 return result
                         except NotAloneError:
                             connection.rollback()
+                            wants_to_be = True
                             self.repeated += 1
                         except DBAPIError as error:
                             connection.rollback()  # one that failed to commit is still begun
@@ -132,22 +137,21 @@ class Units:
         raise AssertionError("not reached: the second time returns or raises")
 
     @contextmanager
-    def _turn(self, connection: Connection, chat: str | None) -> Iterator[Iterator[int]]:
-        """Wait for the chat, then give the attempts; before the second everybody else is waited for, and has to wait.
+    def _turn(self, connection: Connection, chat: str | None) -> Iterator[Callable[[], None]]:
+        """Wait for the chat, and give what waits for everybody else and has them wait.
 
-        So it always ends.
+        Who met somebody tries again among others first: the other has stored, and to be alone stops all until the longest ends.
         """
 
-        def attempts() -> Iterator[int]:
-            mine = [func.pg_advisory_lock(lock_number(chat))] if chat is not None else []
-            _at_once(connection, select(*mine, func.pg_advisory_lock_shared(EVERYBODY)))
-            yield 1
-            alone = (func.pg_advisory_unlock_shared(EVERYBODY), func.pg_advisory_lock(EVERYBODY))
-            _at_once(connection, select(*alone))
-            yield from range(2, ATTEMPTS + 1)
+        def be_alone() -> None:
+            swap = (func.pg_advisory_unlock_shared(EVERYBODY), func.pg_advisory_lock(EVERYBODY))
+            _at_once(connection, select(*swap))
 
         try:
-            yield attempts()
+            if chat is not None:
+                _at_once(connection, select(func.pg_advisory_lock(lock_number(chat))))
+            _at_once(connection, select(func.pg_advisory_lock_shared(EVERYBODY)))
+            yield be_alone
         finally:
             if not connection.invalidated:
                 try:

@@ -74,28 +74,31 @@ def drop_entries(session: Session, ids: Sequence[int]) -> int:
 
 
 def old_files(session: Session, shown_before: datetime | None, counted_before: datetime | None) -> list[int]:
-    """Return some dive files whose content is kept though nobody answered, or nobody can take the counting back.
+    """Return some files whose content is kept though nobody answered, or nobody can take the counting back.
 
     None: those are kept for ever.
     """
+    query = select(DiveImport.id).where(_done_with(shown_before, counted_before))
+    return [i for i in session.exec(query.order_by(col(DiveImport.id)).limit(BATCH)) if i is not None]
+
+
+def empty_files(
+    session: Session, ids: Sequence[int], shown_before: datetime | None, counted_before: datetime | None
+) -> int:
+    """Empty those files that are done with still; one that nobody answered counts as dropped. Dives that were counted stay."""
+    these = (col(DiveImport.id).in_(ids), _done_with(shown_before, counted_before))
+    state = sa.case((col(DiveImport.state) == "counted", "counted"), else_="dropped")
+    return _count(session.exec(update(DiveImport).where(*these).values(content={}, state=state)))
+
+
+def _done_with(shown_before: datetime | None, counted_before: datetime | None) -> sa.ColumnElement[bool]:
     held = sa.func.length(sa.cast(col(DiveImport.content), sa.String)) > len("{}")
     old = [
         sa.and_(col(DiveImport.state) == state, col(DiveImport.sent_at) < before)
-        for state, before in (("shown", shown_before), ("counted", counted_before))
+        for state, before in (("shown", shown_before), ("waiting", shown_before), ("counted", counted_before))
         if before is not None
     ]
-    if not old:
-        return []
-    query = select(DiveImport.id).where(held, sa.or_(*old)).order_by(col(DiveImport.id)).limit(BATCH)
-    return [i for i in session.exec(query) if i is not None]
-
-
-def empty_files(session: Session, ids: Sequence[int]) -> int:
-    """Empty dive files; one that nobody answered counts as dropped. The dives that were counted stay."""
-    these = col(DiveImport.id).in_(ids)
-    shown = (these, col(DiveImport.state) == "shown")
-    session.exec(update(DiveImport).where(*shown).values(state="dropped"))
-    return _count(session.exec(update(DiveImport).where(these).values(content={})))
+    return sa.and_(held, sa.or_(sa.false(), *old))
 
 
 def drop_invites(session: Session, now: datetime) -> int:

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from store import care_log
-from store.tables import Item
+from store.tables import Item, Trip
 from store.vocabulary import ItemKind, Task, ZipMaterial
 
 TODAY = date(2026, 6, 10)
@@ -244,3 +244,17 @@ def test_undo_of_a_message_answers_what_was_taken_back(talk, said, undone):
     talk.say("add dry suit, plastic zip, latex seals")
     talk.say(said)
     assert talk.say("undo").first == undone
+
+
+def test_call_of_a_trip_whose_reason_goes_before_the_ring_gives_way_to_the_last_check(kit, store, clock):
+    kit.locker(region="DE")
+    twinset = kit.add(ItemKind.TWINSET, date(2020, 1, 1), hydro_due_on=date(2026, 10, 1))
+    trip = kit.trip(date(2026, 9, 20), date(2026, 10, 5), 10)
+
+    def next_call():
+        return store.read(lambda s: s.get_one(Trip, trip)).notify_at
+
+    clock.set(next_call() + timedelta(seconds=5))
+    kit.retire(twinset)
+    kit.sweep()
+    assert (next_call().date(), kit.notices()) == (date(2026, 9, 19), [])

@@ -188,6 +188,27 @@ def test_pending_and_claimed_notices_never_go(writer, store):
     assert sorted(left) == ["claimed", "pending"]
 
 
+def test_file_that_was_counted_in_between_is_not_emptied(writer, store):
+    writer.say("add scooter")
+    row = {
+        "locker_id": 1,
+        "name": "log",
+        "content": {"x": 1},
+        "answers": {},
+        "sent_at": START,
+        "sent_by": "mara",
+    }
+    store.write(lambda s: s.add(DiveImport(**row, state="shown")))
+    cuts = (START + DAY, START)
+    ids = store.read(lambda s: retention.old_files(s, *cuts))
+
+    def count(session):
+        session.exec(select(DiveImport)).one().state = "counted"
+
+    store.write(count)
+    assert (len(ids), store.write(lambda s: retention.empty_files(s, ids, *cuts))) == (1, 0)
+
+
 def test_files_nobody_answered_are_dropped_and_counted_ones_are_emptied_with_the_journal(writer, store):
     writer.say("add scooter")
     content = {"dives": [], "kit": [], "skipped": ["x"]}
@@ -198,18 +219,18 @@ def test_files_nobody_answered_are_dropped_and_counted_ones_are_emptied_with_the
         )
         session.add(row)
 
-    store.write(lambda s: [add(s, state) for state in ("shown", "counted", "dropped")])
+    store.write(lambda s: [add(s, state) for state in ("shown", "counted", "dropped", "waiting")])
 
     def held():
         rows = store.read(lambda s: s.exec(select(DiveImport).order_by(DiveImport.id)).all())
         return [(r.state, bool(r.content)) for r in rows]
 
     prune(store, KEEP, START + 30 * DAY)
-    assert held() == [("shown", True), ("counted", True), ("dropped", True)]
-    assert prune(store, KEEP, START + 31 * DAY)["files"] == 1
-    assert held() == [("dropped", False), ("counted", True), ("dropped", True)]
+    assert held() == [("shown", True), ("counted", True), ("dropped", True), ("waiting", True)]
+    assert prune(store, KEEP, START + 31 * DAY)["files"] == 2
+    assert held() == [("dropped", False), ("counted", True), ("dropped", True), ("dropped", False)]
     assert prune(store, KEEP, START + 181 * DAY)["files"] == 1
-    assert held() == [("dropped", False), ("counted", False), ("dropped", True)]
+    assert held() == [("dropped", False), ("counted", False), ("dropped", True), ("dropped", False)]
     assert prune(store, KEEP, START + 999 * DAY)["files"] == 0
 
 
