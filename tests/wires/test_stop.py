@@ -5,7 +5,7 @@ import os
 import signal
 import sys
 import time
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, closing
 from datetime import UTC, datetime
 
 import pytest
@@ -99,7 +99,9 @@ async def test_told_to_stop_under_load_it_ends_in_time_and_the_next_one_goes_on(
         assert answers(api) == 3 * len(PEOPLE)  # and none came twice, since what was in flight was finished
 
 
-async def test_wire_that_hangs_does_not_hold_it_up(database):
+@asynccontextmanager
+async def answering_a_wire_that_hangs(database):
+    """Run the service up to where an answer is in flight for a minute."""
     async with BotApi() as api:
         api.private(501)
         async with process(database, api) as running:
@@ -107,29 +109,25 @@ async def test_wire_that_hangs_does_not_hold_it_up(database):
             api.fault("sendMessage", "slow:60", 5)
             api.say(501, 501, "add scooter")
             await until(lambda: api.chat(501))
-            took = await ended(running, signal.SIGTERM)
-        assert (running.returncode, took < WITHIN_S) == (0, True), (took, running.lines[-5:])
-        store = Store(database)
-        try:
-            (letter,) = store.read(lambda s: s.exec(select(Letter)).all())
-        finally:
-            store.close()
-        assert letter.wire == "telegram"  # nobody knows whether it arrived: it is there for the next start
+            yield running
+
+
+async def test_wire_that_hangs_does_not_hold_it_up(database):
+    async with answering_a_wire_that_hangs(database) as running:
+        took = await ended(running, signal.SIGTERM)
+    assert (running.returncode, took < WITHIN_S) == (0, True), (took, running.lines[-5:])
+    with closing(Store(database)) as store:
+        (letter,) = store.read(lambda s: s.exec(select(Letter)).all())
+    assert letter.wire == "telegram"  # nobody knows whether it arrived: it is there for the next start
 
 
 async def test_second_signal_ends_it_at_once(database):
-    async with BotApi() as api:
-        api.private(501)
-        async with process(database, api) as running:
-            await until(up(running), 30)
-            api.fault("sendMessage", "slow:60", 5)
-            api.say(501, 501, "add scooter")
-            await until(lambda: api.chat(501))
-            running.send_signal(signal.SIGTERM)
-            await asyncio.sleep(0.5)
-            assert running.returncode is None
-            took = await ended(running, signal.SIGINT)
-        assert (running.returncode, took < 1) == (130, True)
+    async with answering_a_wire_that_hangs(database) as running:
+        running.send_signal(signal.SIGTERM)
+        await asyncio.sleep(0.5)
+        assert running.returncode is None
+        took = await ended(running, signal.SIGINT)
+    assert (running.returncode, took < 1) == (130, True)
 
 
 async def test_reminder_in_flight_is_finished_and_noted(database):
