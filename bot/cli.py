@@ -91,22 +91,13 @@ def understand_text(
     now: Annotated[str | None, typer.Option(help="The moment it was said, ISO 8601.")] = None,
 ) -> None:
     """Show how a message is read."""
-    from bot.understand.reader import understand
+    from bot.reading.shown import as_read
 
     today = _today(now)
     for line in _lines(text):
-        intent = understand(line, today)
-        data = {
-            "text": line,
-            "intent": intent.intent,
-            "fields": intent.fields(),
-            "suggestions": _suggestions(intent),
-        }
+        data = as_read(line, today)
         typer.echo(json.dumps(data, ensure_ascii=False) if as_json or text == "-" else _read_as(data))
 
-
-def _suggestions(intent: "Intent") -> list[str]:
-    return list(getattr(intent, "suggestions", ()))
 
 
 def _read_as(data: dict[str, Any]) -> str:

@@ -19,6 +19,7 @@ from bot.handle.table import handle
 from bot.handle.visit import Links, Visit
 from bot.post import post_answering
 from bot.replies import Reply
+from bot.talked_of import noted, recalled
 from bot.tapped import button_of, intent_of, is_tap
 from bot.understand.in_passing import understand_question
 from bot.understand.intents import (
@@ -30,7 +31,6 @@ from bot.understand.intents import (
     ShareLocker,
     Undo,
     dump,
-    load,
 )
 from bot.understand.message import OwnMeaning
 from bot.understand.reader import Context, Offer, understand
@@ -236,9 +236,8 @@ class Conversation:
             ),
             forget=visit.takes_back,
         )
-        if isinstance(intent, Ask):
-            chat.last_intent = {"by": who, "asked": dump(intent)}
-            session.add(chat)
+        chat.last_intent = noted(chat.last_intent, who, intent, reply)
+        session.add(chat)
         if thought.corrects:
             reply = replace(reply, first=f"Corrected. {reply.first}")
         dealt_with = done is not None or visit.takes_back or intent.intent in _DIALOGS
@@ -326,11 +325,14 @@ class Conversation:
         session, chat = visit.session, visit.chat
         shown = buttons.latest(session, chat)
         offers = tuple(Offer(b.label, _typed(intent_of(b))) for b in shown)
+        last, talk = recalled(chat.last_intent, visit.actor)
         context = Context(
             offers=offers,
             own=tuple(_meaning(w) for w in own_words.of_locker(session, visit.locker_id)),
             names=tuple(i.name for i in items.of_locker(session, visit.locker_id)),
-            last=_asked_before(chat, visit.actor),
+            last=last,
+            talk=talk,
+            imperial=visit.imperial,
         )
         meant = understand(text, visit.today, context)
         for button, offer in zip(shown, offers, strict=True):
@@ -365,15 +367,6 @@ def _chat(update: Update) -> str:
 def _meaning(row: OwnWord) -> OwnMeaning:
     part = PartRef(item=ItemKind(row.kind), part=row.part) if row.kind and row.part else None
     return OwnMeaning(row.word, Substance(row.substance) if row.substance else None, part)
-
-
-def _asked_before(chat: Chat, who: str) -> Intent | None:
-    """Return the question last answered here, if it was this person's: nobody goes on about another's."""
-    last = chat.last_intent or {}
-    try:
-        return load(last["asked"]) if last.get("by") == who else None
-    except ValueError:  # an older program asked it
-        return None
 
 
 def _typed(intent: Intent) -> Intent:

@@ -9,6 +9,7 @@ from bot.access import Mode
 from bot.doctor_kept import kept
 from bot.finding import Finding
 from bot.main import local_zone, open_store, url_of
+from bot.reading.encoder import WeightsError, encoder
 from bot.settings import Settings
 from scheduler.clock import SystemClock
 from scheduler.tick import next_tick
@@ -26,11 +27,21 @@ def examine(db: str | None, settings: Settings) -> list[Finding]:
     return [
         _clock(),
         _zones(settings),
+        _reader(),
         *database,
         *(kept(url_of(db, settings), settings, SystemClock().now()) if sound else ()),
         _access(settings),
         *asyncio.run(_wires(settings)),
     ]
+
+
+def _reader() -> Finding:
+    """Look whether the weights that messages are read with are whole."""
+    try:
+        encoder()
+    except WeightsError as error:
+        return Finding("reader", well=False, said=f"{error} Until then only commands and buttons are taken.")
+    return Finding("reader", well=True, said="its weights match their card")
 
 
 def _access(settings: Settings) -> Finding:

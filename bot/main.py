@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import structlog
 
 from bot.conversation import Conversation
+from bot.reading.encoder import WeightsError, encoder
 from bot.scrub import Faults, LibraryLog, Scrubber
 from bot.settings import Settings
 from bot.understand.text import visible
@@ -32,6 +33,10 @@ def url_of(url: str | None, settings: Settings) -> str:
 def conversation(store: Store, settings: Settings | None = None) -> Conversation:
     """Wire a conversation with unguessable button ids, and bring what older rules worked out up to date."""
     catch_up(store, SystemClock())
+    try:
+        encoder()
+    except WeightsError as error:
+        tell_operator(f"{error} Until then only commands and buttons are taken.")
     return Conversation(store, token, settings.web_url if settings else None)
 
 

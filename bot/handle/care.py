@@ -1,5 +1,6 @@
 """Records care that was done, and what the maker's manual says."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -42,8 +43,22 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
         return _by_button(intent, visit)
     if intent.everything:
         return _on_everything(intent, visit)
+    if len(each := _each_of(intent, visit)) > 1:
+        return _several([intent.model_copy(update={"item_id": i.id, "item": None}) for i in each], visit)
     found = item_meant(intent, visit)
     return found if isinstance(found, Reply) else _on_item(intent, found, visit)
+
+
+_MANY = re.compile(r"(?:^|\b)(?:both|all|every|each)\b|(?<!s)s$", re.IGNORECASE)
+
+
+def _each_of(intent: RecordCare, visit: Visit) -> list[Item]:
+    """Return the items that a plural means: "rinsed the strobes" speaks of all of them."""
+    if intent.item is None or intent.item_id is not None or not _MANY.search(intent.item.strip()):
+        return []
+    if any(i.name == intent.item for i in visit.kit()):
+        return []
+    return find.by_mention(visit.kit(), intent.item)
 
 
 def _on_item(intent: RecordCare, item: Item, visit: Visit) -> Reply:
@@ -142,12 +157,17 @@ def move_newest(intent: LogDive, since: datetime | None, visit: Visit) -> Reply 
     )
 
 
+_MANY_ACTS = 4
+"""From so many acts on, only the first is told with when it comes round again."""
+
+
 def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
     """Record acts told in one breath; the first that needs a question asks it after the others are stored."""
     replies = [record_care(act, visit) for act in acts]
     asked = next((r for r in replies if r.data.get("item") is None and r.offers), None)
     first = asked or replies[0]
-    rest = [line for r in replies if r is not first for line in (r.first, *r.lines)]
+    more = (r for r in replies if r is not first)
+    rest = dict.fromkeys(line for r in more for line in ((r.first, *r.lines) if len(replies) < _MANY_ACTS else (r.first,)))
     return replace(first, lines=(*first.lines, *rest), cautions=tuple(c for r in replies for c in r.cautions))
 
 

@@ -23,6 +23,7 @@ _EITHER_OR = (
 )
 """A dive is done with one of each group: naming one means the others stayed ashore."""
 _SHOWN = 10
+_SAME_DEPTH_M = 0.6
 
 
 def log_dive(intent: LogDive, visit: Visit) -> Reply:
@@ -67,6 +68,8 @@ def _with(told: Sequence[Reply], reply: Reply) -> Reply:
 
 
 def _log(intent: LogDive, visit: Visit) -> Reply:
+    if intent.like_last:
+        intent = _like_last(intent, visit)
     kit = visit.kit()
     on = intent.on or visit.today
     used = _used(intent, kit, visit)
@@ -92,6 +95,16 @@ def _log(intent: LogDive, visit: Visit) -> Reply:
     return _with(told, reply) if told else reply
 
 
+def _like_last(intent: LogDive, visit: Visit) -> LogDive:
+    """Return an entry with what was not said taken from the one before it."""
+    last = dives.latest(visit.session, visit.locker_id, visit.own)
+    if last is None:
+        return intent
+    names = ("water", "max_depth_m", "duration_min", "min_temp_c", "o2_fraction")
+    taken = {name: getattr(last, name) for name in names if getattr(intent, name) is None}
+    return intent.model_copy(update={**taken, "dives": last.dives if intent.dives in {None, 1} else intent.dives})
+
+
 def _correct(intent: LogDive, visit: Visit) -> Reply:
     """Put an entry right, or take it out: the one of a button, of a day that was named, or the last one."""
     found = _meant(intent, visit)
@@ -106,6 +119,10 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
             f"That dive was logged by {visit.name_of(found[0].logged_by)}: they, or the owner, can change it.",
             data={"intent": "log_dive"},
         )
+    if intent.removes and intent.max_depth_m is not None:
+        found = [d for d in found if d.dives == 1 and d.max_depth_m is not None and abs(d.max_depth_m - intent.max_depth_m) < _SAME_DEPTH_M]
+        if not found:
+            return replace(show_dives(visit), first="I found no entry of just that dive, so I took nothing out. Which one shall go?")
     if len(found) > 1:
         of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
         offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))

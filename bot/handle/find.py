@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from rapidfuzz import fuzz
 
+from bot.reading.values import oxygen_of
 from bot.understand.lexicon import canonical, lexicon
 from bot.understand.message import RELATED
 from bot.understand.text import clean, joined, words
@@ -37,7 +38,21 @@ def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
     kinds = kinds_in(mention) or {k.kind for k in CATALOGUE.values() if k.name == clean(mention)}
     if not kinds:
         return [i for i in kit if clean(i.name) == clean(mention)]
-    return _of_material([i for i in kit if i.kind in kinds] or by_kind(kit, kinds), mention)
+    return _of_gas(_of_material([i for i in kit if i.kind in kinds] or by_kind(kit, kinds), mention), mention)
+
+
+def _of_gas(found: list[Item], mention: str) -> list[Item]:
+    """Narrow several down to those of the gas or the litres said, where any are: "the oxygen stage", "the 7 litre"."""
+    if len(found) < 2:  # noqa: PLR2004 - nothing to tell apart
+        return found
+    gas = oxygen_of(mention)
+    same = [i for i in found if gas is not None and items.facts_of(i).o2_fraction == gas]
+    sized = _LITRES.search(clean(mention))
+    size = float(sized[1].replace(",", ".")) if sized else None
+    return same or [i for i in found if size is not None and items.facts_of(i).volume_l == size] or found
+
+
+_LITRES = re.compile(r"\b(\d{1,2}(?:[.,]\d)?)\s?(?:l|lt|ltr|litres?|liters?)\b")
 
 
 def meant(kit: Sequence[Item], mention: str) -> list[Item]:

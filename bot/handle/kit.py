@@ -193,8 +193,14 @@ def _complete(intent: AddItem, visit: Visit) -> Reply:
     return _next_question(intent, item, visit, f"Noted for {item.name}.")
 
 
-def _next_question(intent: AddItem, item: Item, visit: Visit, said: str) -> Reply:
+_WATCHED = "I will keep an eye on all of it. Ask: what is due, or name an item to see what it needs."
+_MANY = 2
+"""From so many further items on, what each needs is not told at once: nobody reads it."""
+
+
+def _next_question(intent: AddItem, item: Item, visit: Visit, said: str, *, many: bool = False) -> Reply:
     """Ask for the next fact that changes the care of this item, or of the next one added with it."""
+    many = many or len(intent.also) >= _MANY
     facts = items.facts_of(item)
     data: dict[str, object] = {"intent": "add_item", "item": item.name, "kind": item.kind}
     for name in CATALOGUE[item.kind].asks:
@@ -215,15 +221,16 @@ def _next_question(intent: AddItem, item: Item, visit: Visit, said: str) -> Repl
     for n, waiting in enumerate(intent.also, 1):
         if (following := visit.item(waiting.item_id or 0)) is not None:
             reply = _next_question(
-                waiting.model_copy(update={"also": intent.also[n:]}), following, visit, said
+                waiting.model_copy(update={"also": intent.also[n:]}), following, visit, said, many=many
             )
-            return replace(reply, lines=(*_watched(item, visit, f" on the {item.name}"), *reply.lines))
-    return _added(item, visit, said, data)
+            of_this = () if many else _watched(item, visit, f" on the {item.name}")
+            return replace(reply, lines=(*of_this, *reply.lines))
+    return _added(item, visit, said, data, many=many)
 
 
-def _added(item: Item, visit: Visit, said: str, data: dict[str, object]) -> Reply:
+def _added(item: Item, visit: Visit, said: str, data: dict[str, object], *, many: bool = False) -> Reply:
     """Say what will be kept an eye on, and ask for the test dates that only the diver knows."""
-    lines = _watched(item, visit, f" on the {item.name}" if item.name not in said else "")
+    lines = [_WATCHED] if many else _watched(item, visit, f" on the {item.name}" if item.name not in said else "")
     offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
     if CATALOGUE[item.kind].tested:
         lines.append(

@@ -14,6 +14,7 @@ from bot.handle import (
     leaving,
     manual,
     self_service,
+    several,
     share,
     snooze,
     trips,
@@ -42,6 +43,7 @@ HANDLERS: dict[type[Any], Callable[[Any, Visit], Reply]] = {
     i.ForgetMe: leaving.forget_me,
     i.Help: self_service.help_me,
     i.Misunderstood: self_service.misunderstood,
+    i.Several: several.several,
 }
 
 

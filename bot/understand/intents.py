@@ -61,6 +61,8 @@ class LogDive(_Intent):
     """Further entries told in the same breath, each of a day of its own."""
     happened: tuple["RecordCare", ...] = ()
     """What befell the kit, told along with the dive."""
+    like_last: bool = False
+    """What was not said is as it was at the entry before: "same again today"."""
     dive_id: int | None = None
     item_ids: tuple[int, ...] | None = None
 
@@ -316,15 +318,34 @@ class Help(_Intent):
 
 
 class Misunderstood(_Intent):
-    """`problem` says kindly what is wrong; `suggestions` are lines that would work."""
+    """`problem` says kindly what is wrong; `suggestions` are lines that would work; `choices` what may have been meant."""
 
     intent: Literal["misunderstood"] = "misunderstood"
     problem: str = "I did not get that."
     suggestions: tuple[str, ...] = ()
+    choices: tuple["Choice", ...] = ()
 
     def fields(self) -> dict[str, Any]:
-        """Suggestions stand beside the fields in the contract."""
+        """Suggestions and choices stand beside the fields in the contract."""
         return {"problem": self.problem}
+
+
+class Choice(BaseModel):
+    """One of several readings of a message, with the words of its button."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    label: str
+    intent: "Intent"
+
+
+class Several(_Intent):
+    """Several things told or asked in one message, in its order."""
+
+    intent: Literal["several"] = "several"
+    of: tuple["Intent", ...] = ()
+    unused: tuple[str, ...] = ()
+    """Figures that were said and that nothing of it took."""
 
 
 Intent = Annotated[
@@ -345,9 +366,12 @@ Intent = Annotated[
     | ImportDives
     | ForgetMe
     | Help
-    | Misunderstood,
+    | Misunderstood
+    | Several,
     Field(discriminator="intent"),
 ]
+for _model in (Choice, Misunderstood, Several):
+    _model.model_rebuild()
 
 _ADAPTER: TypeAdapter[Intent] = TypeAdapter(Intent)
 

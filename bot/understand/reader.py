@@ -12,6 +12,10 @@ from datetime import date
 from rapidfuzz import fuzz
 
 from bot.advice.question import About
+from bot.reading.encoder import WeightsError, encoder
+from bot.reading.read import read as learned
+from bot.reading.scene import Scene
+from bot.reading.weigh import weighed
 from bot.understand.about import is_question
 from bot.understand.add import read_add, read_item_change
 from bot.understand.care import is_fitted, read_care
@@ -53,6 +57,15 @@ __all__ = ["Context", "Offer", "understand"]
 
 
 @dataclass(frozen=True)
+class Talk:
+    """What was spoken of just before. `about`: in the words of the corpora, "" if nothing was."""
+
+    about: str = ""
+    item: str | None = None
+    part: str | None = None
+
+
+@dataclass(frozen=True)
 class Context:
     """What the reading may lean on. `offers`: buttons of the last message; `last`: the question last answered."""
 
@@ -60,6 +73,9 @@ class Context:
     names: tuple[str, ...] = ()
     own: tuple[OwnMeaning, ...] = ()
     last: Intent | None = None
+    talk: Talk = Talk()
+    imperial: bool = False
+    """Bare numbers are feet and Fahrenheit."""
 
 
 _WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
@@ -74,16 +90,32 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
     try:
         if meant := chosen(message, context.offers):
             return meant
-        read = _read(message, context)
+        if (command := read_command(message)) is not None:
+            return _read(command, context)
+        read = _weighed(message, context)
         vague = isinstance(read, Ask | Misunderstood)
         return (loosely_chosen(message, context.offers) if vague else None) or read
     except SenselessError as said:
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
+    except WeightsError:
+        return Misunderstood(problem=_ONLY_COMMANDS, suggestions=("/due", "/kit", "/board", "/undo"))
+
+
+_ONLY_COMMANDS = "I can read no words just now, only commands and buttons: part of my program is damaged. Nothing was noted."
+
+
+def _weighed(m: Message, context: Context) -> Intent:
+    """Return what the learned reading and the older readers make of a message together."""
+    scene = Scene(m, imperial=context.imperial, item=context.talk.item, part=context.talk.part)
+    try:
+        older: Intent = _read(m, context)
+    except SenselessError as said:
+        older = Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
+    reading = learned(m.raw, scene, encoder(), context.talk.about, context.last)
+    return weighed(older, reading)
 
 
 def _read(m: Message, context: Context) -> Intent:
-    if (command := read_command(m)) is not None:
-        return _read(command, context)
     if (wanted := read_sharing(m) or read_paper(m) or read_request(m)) is not None:
         return wanted
     if isinstance(context.last, ShowDue) and _WHY_ONLY.fullmatch(m.plain):

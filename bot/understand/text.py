@@ -97,12 +97,16 @@ _WORD = re.compile(r"[^\W_]+(?:'[a-z]+)?")
 
 def clean(text: str) -> str:
     """Return the text in one Unicode form, lower case, without control or direction marks, one space between words."""
-    folded = unicodedata.normalize("NFKC", text[:LONGEST].translate(_QUOTES)).casefold()
-    plain = visible(folded)
+    plain = visible(fold(text[:LONGEST]).casefold())
     for pattern, word in _SLANGS:
         plain = pattern.sub(word, plain)
     plain = _DENIALS.sub(r"\1n't", plain)
     return _Y.sub("why", _MINUS.sub("-", _NUMBER.sub(_digits, plain)))
+
+
+def fold(text: str) -> str:
+    """Return a text in one Unicode form, with one kind of quotes and dashes."""
+    return unicodedata.normalize("NFKC", text.translate(_QUOTES))
 
 
 _MINUS = re.compile(r"\bminus (?=\d)")

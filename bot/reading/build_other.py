@@ -1,0 +1,230 @@
+"""Clauses that ask, or want something shown, set, shared or sent. What each says in detail is read by the readers of its family."""
+
+import re
+
+from bot.reading.clauses import Clause
+from bot.reading.link import mention, spelled
+from bot.reading.scene import Scene
+from bot.understand.about import is_question
+from bot.understand.dive_changes import read_log
+from bot.understand.fitness import read_fitness
+from bot.understand.follow_up import follow_up
+from bot.understand.intents import (
+    Ask,
+    Export,
+    ForgetMe,
+    Help,
+    Intent,
+    Misunderstood,
+    PlanTrip,
+    SetPreference,
+    ShareLocker,
+    ShowDue,
+    ShowKit,
+    Snooze,
+    Undo,
+)
+from bot.understand.kit import read_show, read_why_due
+from bot.understand.manual import read_manual
+from bot.understand.message import Message
+from bot.understand.papers import read_paper
+from bot.understand.places import region_of, zone_of_place
+from bot.understand.preferences import read_own_word, read_preference
+from bot.understand.put_off import read_snooze
+from bot.understand.questions import read_question
+from bot.understand.requests import read_request
+from bot.understand.rings import read_ring, read_ring_size
+from bot.understand.sharing import read_sharing
+from bot.understand.small_talk import declined, read_small_talk, thanked
+from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
+from store.vocabulary import Task, Units
+
+
+def in_words(clause: Clause, scene: Scene) -> Message:
+    """Return a clause with kit and substances in words that the catalogue knows."""
+    text, at = "", clause.start
+    for span in clause.spans:
+        if span.start < at:
+            continue
+        text += clause.text[at - clause.start : span.start - clause.start] + spelled(span, scene)
+        at = span.end
+    return scene.of((text + clause.text[at - clause.start :]).strip(" ,;"))
+
+
+def _item(clause: Clause, scene: Scene) -> str | None:
+    named = (mention(s, scene) for s in clause.of("item") if s.id != "all")
+    return next((n for n in named if n), None)
+
+
+def _task(clause: Clause) -> Task | None:
+    return next((_TASKS[i] for i in clause.ids("act") if i in _TASKS), None)
+
+
+_TASKS = {t.value: t for t in Task}
+
+
+def ask(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
+    """Return the question of a clause, carried on from the one before it where it names no part of its own."""
+    m = in_words(clause, scene)
+    if (refused := read_fitness(m) or declined(m)) is not None and is_question(m):
+        return refused
+    carried = follow_up(m, last) if isinstance(last, Ask) else None
+    found = carried or read_ring(m) or read_question(m)
+    if found is None and scene.item:
+        found = read_question(scene.of(f"{m.raw} on the {scene.item}"))
+    return found
+
+
+def due(clause: Clause, scene: Scene) -> Intent:
+    """Return what of the due list is wanted."""
+    m = in_words(clause, scene)
+    found = read_show(m)
+    return found if isinstance(found, ShowDue) else ShowDue(item=_item(clause, scene))
+
+
+def why(clause: Clause, scene: Scene) -> Intent:
+    """Return which task is asked about."""
+    found = read_why_due(in_words(clause, scene))
+    item = _item(clause, scene)
+    refs = () if item else tuple(sorted(in_words(clause, scene).parts, key=lambda r: (r.item, r.part)))
+    return found or ShowDue(why=True, item=item or (None if refs else scene.item), refs=refs, task=_task(clause))
+
+
+def history(clause: Clause, scene: Scene) -> Intent:
+    """Return what of the record is asked: when an act was done last, or how often an item was dived."""
+    item = _item(clause, scene)
+    task = _task(clause)
+    m = in_words(clause, scene)
+    refs = tuple(sorted(m.parts, key=lambda r: (r.item, r.part)))
+    if task is None and not refs:
+        return ShowKit(item=item or scene.item)
+    return ShowDue(why=True, item=item or (None if refs else scene.item), task=task, refs=() if item else refs)
+
+
+def show_kit(clause: Clause, scene: Scene) -> Intent:
+    """Return whether the kit is wanted or one item of it."""
+    return ShowKit(item=_item(clause, scene))
+
+
+def show_dives(clause: Clause, scene: Scene) -> Intent:
+    """Return the wish to see the log."""
+    return read_log(in_words(clause, scene)) or ShowKit(dives=True)
+
+
+def trip(clause: Clause, scene: Scene) -> Intent | None:
+    """Return a trip that is planned or changed."""
+    m = in_words(clause, scene)
+    return read_trip_wish(m) or read_next_dive(m) or read_trip(m)
+
+
+def drop_trip(_clause: Clause, _scene: Scene) -> Intent:
+    """Return that the trip is off."""
+    return PlanTrip(cancels=True)
+
+
+def show_trip(_clause: Clause, _scene: Scene) -> Intent:
+    """Return the wish to see the trip and what to pack."""
+    return PlanTrip(shows=True)
+
+
+def snooze(clause: Clause, scene: Scene) -> Intent:
+    """Return what is put off, and until when."""
+    m = in_words(clause, scene)
+    found = read_snooze(m) or read_snooze(scene.of(f"snooze {m.raw}"))
+    return found or Snooze(item=_item(clause, scene))
+
+
+_HOUR = re.compile(r"\d")
+
+
+def wish(clause: Clause, scene: Scene) -> Intent | None:
+    """Return the setting that is wished for."""
+    found = read_preference(scene.of(clause.text))
+    if found is not None:
+        return found
+    texts = {s.id: s.text for s in clause.of("val") if s.id}
+    if "units" in texts:
+        feet = re.search(r"feet|foot|imperial|fahren|\bft\b|psi|american", texts["units"].casefold())
+        return SetPreference(units=Units.IMPERIAL if feet else Units.METRIC)
+    place = texts.get("country") or texts.get("zone") or texts.get("place")
+    if place:
+        folded = place.casefold()
+        region = region_of(f"in {folded}")
+        zone = zone_of_place(folded)
+        if "country" in texts and region:
+            return SetPreference(region=region)
+        if zone or region:
+            return SetPreference(zone=zone, region=None if zone else region)
+    for key, lead in (("hour", "reminders at "), ("quiet", "quiet hours "), ("board", "board every ")):
+        if key in texts and (read := read_preference(scene.of(lead + texts[key]))) is not None:
+            return read
+    if "off" in texts or "on" in texts:
+        return SetPreference(reminders="on" in texts)
+    return SetPreference(dark=True) if "dark" in texts else None
+
+
+def share(clause: Clause, scene: Scene) -> Intent | None:
+    """Return what is wanted of a locker and its people."""
+    return read_sharing(scene.of(clause.text)) or read_sharing(in_words(clause, scene))
+
+
+_PAPERS: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("record", re.compile(r"\brecord|history|log ?book|service")),
+    ("trip_sheet", re.compile(r"\btrip|sheet|pack")),
+    ("card", re.compile(r"card|pocket|cheat|print")),
+)
+
+
+def paper(clause: Clause, scene: Scene) -> Intent:
+    """Return which paper is wanted."""
+    m = in_words(clause, scene)
+    found = read_paper(m)
+    if isinstance(found, Export):
+        return found
+    what = next((w for w, words in _PAPERS if words.search(m.plain)), "card")
+    return Export.model_validate({"what": what, "item": _item(clause, scene) if what == "record" else None})
+
+
+def export(clause: Clause, scene: Scene) -> Intent:
+    """Return which file is wanted."""
+    m = scene.of(clause.text)
+    found = read_paper(m) or read_request(m)
+    if isinstance(found, Export):
+        return found
+    text = m.plain
+    what = "csv" if re.search(r"csv|spread|table|excel", text) else "calendar" if re.search(r"calend|ical|\bics\b", text) else "data"
+    return Export.model_validate({"what": what})
+
+
+def board(clause: Clause, scene: Scene) -> Intent:
+    """Return the wish for the picture of what is due."""
+    found = read_paper(scene.of(clause.text))
+    return found if isinstance(found, ShowDue) else ShowDue(board=True)
+
+
+def chat(clause: Clause, scene: Scene) -> Intent:
+    """Return a kind word to what asks for nothing."""
+    m = scene.of(clause.text)
+    return declined(m) or thanked(m) or read_small_talk(m) or Misunderstood(problem="All right. Nothing to note in that.")
+
+
+def other(clause: Clause, scene: Scene) -> Intent:
+    """Return that this is not ours, with whom to ask."""
+    found = declined(scene.of(clause.text))
+    return found or Misunderstood(problem="That is not mine to answer: I keep kit and its care.")
+
+
+def manual(clause: Clause, scene: Scene) -> Intent | None:
+    """Return what the maker's manual says."""
+    m = in_words(clause, scene)
+    return read_manual(m) or read_ring_size(m) or read_manual(scene.of(f"the manual says {m.raw}"))
+
+
+def word(clause: Clause, scene: Scene) -> Intent | None:
+    """Return what a word of the diver's own stands for."""
+    return read_own_word(scene.of(clause.text))
+
+
+def fixed(kind: str) -> Intent:
+    """Return an intent that has nothing to be read."""
+    return {"undo": Undo(), "help": Help(), "forget": ForgetMe(), "share": ShareLocker(act="people")}[kind]

@@ -1,0 +1,84 @@
+"""What to do with the readings of a message: act on them, ask with choices, or say what was not understood."""
+
+from collections.abc import Sequence
+
+from bot.reading.clauses import Clause
+from bot.reading.gates import RECORDS
+from bot.understand.intents import Choice, Intent, LogDive, Misunderstood, RecordCare, Several
+
+SURE_TO_ACT = 0.6
+"""From which chance on a clause that records is acted on; below it is asked about. Measured on held-out writers."""
+SURE_TO_ANSWER = 0.4
+"""The same for a clause that only asks: a wrong answer costs a line, a wrong record more."""
+
+_KNOWN = frozenset({"n", "depth", "time", "when", "temp"})
+
+LABELS: dict[str, str] = {
+    "dive": "Log it as dived",
+    "fix_dive": "Put the last dive right",
+    "drop_dive": "Take a dive out",
+    "kit": "Add it to my kit",
+    "fact": "Note it of my kit",
+    "gone": "It left my kit",
+    "care": "Note it as done",
+    "mishap": "It happened to my kit",
+    "manual": "The manual says so",
+    "trip": "Plan it as a trip",
+    "fix_trip": "Change the trip",
+    "drop_trip": "Cancel the trip",
+    "snooze": "Put it off",
+    "wish": "Set it",
+    "word": "It is my own word",
+    "share": "Share my kit",
+    "forget": "Delete my data",
+    "undo": "Take the last thing back",
+    "ask": "I ask what goes on it",
+    "due": "What is due",
+    "why": "Why it is due",
+    "history": "When it was last done",
+    "show_kit": "Show my kit",
+    "show_dives": "Show my dives",
+    "show_trip": "Show my trip",
+    "board": "Show the board",
+    "paper": "A paper to print",
+    "export": "My data as a file",
+    "help": "What you can do",
+}
+"""What a button says that stands for a reading of that kind."""
+
+
+def is_sure(clause: Clause) -> bool:
+    """Tell whether a clause is read surely enough to act on; a dive of which nothing is known never is."""
+    if clause.kind == "dive" and not any(s.slot in _KNOWN for s in clause.spans):
+        return False
+    return clause.sure >= (SURE_TO_ACT if clause.kind in RECORDS else SURE_TO_ANSWER)
+
+
+def asked(readings: Sequence[tuple[Clause, str, Intent]]) -> Misunderstood:
+    """Return the question which of several readings was meant, each with its button."""
+    said = readings[0][0].text.strip()
+    quoted = f"“{said[:60]}{'…' if len(said) > 60 else ''}”"
+    choices = tuple(Choice(label=LABELS[kind], intent=intent) for _, kind, intent in readings if kind in LABELS)
+    return Misunderstood(problem=f"{quoted}: what shall I do with it? I noted nothing of it yet.", choices=choices)
+
+
+def chained(acts: Sequence[RecordCare]) -> RecordCare:
+    """Return acts told one after the other as one, the first holding the others."""
+    flat = [one for act in acts for one in (act.model_copy(update={"also": ()}), *act.also)]
+    return flat[0].model_copy(update={"also": tuple(flat[1:])})
+
+
+def together(intents: Sequence[Intent]) -> Intent:
+    """Return one intent that does all of several: care and mishaps told with one dive belong to its entry."""
+    if len(intents) == 1:
+        return intents[0]
+    if all(isinstance(i, RecordCare) for i in intents):
+        return chained([i for i in intents if isinstance(i, RecordCare)])
+    dives = [i for i in intents if isinstance(i, LogDive) and not i.corrects]
+    cares = [i for i in intents if isinstance(i, RecordCare)]
+    if len(dives) == 1 and cares:
+        first = chained(cares)
+        dive = dives[0].model_copy(update={"happened": (*dives[0].happened, first.model_copy(update={"also": ()}), *first.also)})
+        rest = [i for i in intents if i is not dives[0] and not isinstance(i, RecordCare)]
+        return Several(of=(dive, *rest)) if rest else dive
+    return Several(of=tuple(intents))

@@ -1,0 +1,96 @@
+"""What may be recorded of a clause: what is told, done, by or for this diver. Few rules, tested over every pair of kind and telling."""
+
+import re
+
+from bot.advice.question import PartRef
+from bot.advice.substances import STUFF, Trait
+from bot.reading.clauses import Clause
+from bot.understand.about import is_question
+from bot.understand.care import read_refs
+from bot.understand.intents import Misunderstood
+from bot.understand.message import Message
+from store.catalogue import CATALOGUE
+from store.vocabulary import ItemKind
+
+RECORDS = frozenset(
+    "dive fix_dive drop_dive kit fact gone care mishap manual trip fix_trip drop_trip snooze wish word share forget undo".split()
+)
+"""Kinds that change the record."""
+PLANS = frozenset("trip fix_trip drop_trip snooze wish share forget undo".split())
+"""Kinds that may lie ahead, since that is what they are about."""
+
+_ASIDE: dict[str, str] = {
+    "not": "So it did not happen, and I noted nothing.",
+    "will": "That lies ahead, so I noted nothing. Tell me once it is done.",
+    "if": "That is only supposed, so I noted nothing.",
+    "they": "That is not about your kit, so I noted nothing.",
+}
+_NO_DIVE = "No dives, so nothing is logged."
+
+
+_THEIRS = re.compile(r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$", re.IGNORECASE)
+
+
+def _is_others(clause: Clause) -> bool:
+    """Tell whether the only kit that a clause names is somebody else's: "their computer flooded"."""
+    named = [s for s in clause.spans if s.slot in {"item", "part"}]
+    return bool(named) and all(_THEIRS.search(clause.text[: s.start - clause.start]) for s in named[:1])
+
+
+def refused(clause: Clause) -> Misunderstood | None:
+    """Return why nothing of a clause is recorded; None if it may be, or if it asks for nothing to be."""
+    if clause.kind not in RECORDS or clause.kind in PLANS:
+        return None
+    if clause.kind == "dive" and "not" in clause.flags:
+        return Misunderstood(problem=_NO_DIVE)
+    if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
+        return Misunderstood(problem=_ASIDE[aside])
+    if clause.kind in {"care", "mishap", "gone", "kit"} and _is_others(clause):
+        return Misunderstood(problem=_ASIDE["they"])
+    # "no longer have the torch" tells that it is gone, "not mine any more" as well
+    flags = clause.flags - {"they"} if "tech" in clause.flags else clause.flags
+    held = [f for f in ("they", "if", "will", "not") if f in flags and not (f == "not" and clause.kind in {"gone", "drop_dive", "fix_dive", "fact", "manual", "mishap"})]
+    return Misunderstood(problem=_ASIDE[held[0]]) if held else None
+
+
+_TELLS_NO_TAINT = frozenset("manual word gone wish snooze undo share forget kit trip fix_trip drop_trip".split())
+
+
+_WANTED = re.compile(r"^\W*(?:\w+\W+){0,2}?(?:can|could|would|will) you\b", re.IGNORECASE)
+_IS_ASKED = re.compile(r"^\W*(?:(?:so|and|but|ok|hey|hi|please)\W+)*(?:should|shall|can|could|may|must|do|would|is it|are|what|how|why|which)\b", re.IGNORECASE)
+
+
+def is_asked(clause: Clause) -> bool:
+    """Tell whether a clause that would be recorded is put as a question: "should I be putting talc on the seals"."""
+    asks = bool(_IS_ASKED.match(clause.text)) and not _WANTED.match(clause.text)
+    return clause.kind in {"care", "kit", "gone", "fact", "manual", "dive"} and (asks or "asked" in clause.flags and not _WANTED.match(clause.text))
+
+
+def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | None:
+    """Return the part or the kind of item in breathing gas that something that burns got on; None if none is told.
+
+    `words`: the clause in words of the catalogue. It goes by the tables alone, whatever the encoder made of the clause: a mishap
+    heard as small talk must still take a part out of oxygen service.
+    """
+    if clause.kind in _TELLS_NO_TAINT or is_question(words) or _DENIES.search(words.plain) or _SUPPOSES.search(words.plain):
+        return None
+    if not any(Trait.BURNS in STUFF[s].traits for _, _, s in words.substances):
+        return None
+    refs = tuple(r for r in read_refs(words) if CATALOGUE[r.item].part(r.part).gas)
+    if refs:
+        return refs
+    named = bool(read_refs(words)) or bool(clause.of("part"))
+    return next((k for k in words.kinds if not named and any(p.gas for p in CATALOGUE[k].parts)), None)
+
+
+def _only_spoken_of(text: str) -> str | None:
+    """Return how a text tells of a substance that it did not get anywhere: denied, or of others' kit; None if it did."""
+    return "not" if _DENIES.search(text) else "they" if _OTHERS.search(text) else None
+
+
+_OTHERS = re.compile(r"\b(?:his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's)\b")
+_SUPPOSES = re.compile(
+    r"\b(?:if|unless|will|would|could|might|may|going to|gonna|must|should|shall|suppose|imagine|tomorrow|next|plan|want|need|before|avoid|careful"
+    r"|his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's|manual says)\b"
+)
+_DENIES = re.compile(r"(?<!\boh )\b(?:no(?!,| way)|not|never|without|nothing|isn't|wasn't|didn't|don't|almost|nearly|instead of|free of)\b")

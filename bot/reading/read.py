@@ -1,0 +1,207 @@
+"""The way of a message through the rooms: text to clauses, each to what it means, together to one intent."""
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from bot.reading import build_care, build_dive, build_kit, build_other, choose, gates, leftover
+from bot.reading.clauses import Clause
+from bot.reading.clean import one_line
+from bot.reading.encoder import Encoder
+from bot.reading.link import mention
+from bot.reading.scene import Scene
+from bot.understand.intents import Ask, ForgetMe, Help, Intent, Misunderstood, RecordCare, RetireItem, Several, Undo
+from bot.understand.quantities import SenselessError
+from store.vocabulary import Task
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a message was read as. `intent` None: nothing of it could be made out."""
+
+    intent: Intent | None
+    clauses: tuple[Clause, ...] = ()
+    unused: tuple[str, ...] = ()
+    """Figures that were said and not used."""
+
+    @property
+    def sure(self) -> float:
+        """Return how sure the least sure clause is, from 0 to 1."""
+        return min((c.sure for c in self.clauses), default=0.0)
+
+
+_TALK = frozenset({"chat", "lead"})
+BY_PATTERN = frozenset("manual trip fix_trip drop_trip snooze wish word share forget undo fact".split())
+"""Kinds whose readers find figures by themselves, whatever the spans say."""
+
+Builder = Callable[[Clause, Scene], Intent | None]
+_BUILDERS: dict[str, Builder] = {
+    "dive": build_dive.log,
+    "fix_dive": build_dive.correct,
+    "drop_dive": build_dive.remove,
+    "kit": build_kit.add,
+    "fact": build_kit.change,
+    "gone": build_kit.retire,
+    "care": build_care.record,
+    "mishap": build_care.happened,
+    "manual": build_other.manual,
+    "trip": build_other.trip,
+    "fix_trip": build_other.trip,
+    "drop_trip": build_other.drop_trip,
+    "snooze": build_other.snooze,
+    "wish": build_other.wish,
+    "word": build_other.word,
+    "share": build_other.share,
+    "forget": lambda _c, _s: ForgetMe(),
+    "undo": lambda _c, _s: Undo(),
+    "due": build_other.due,
+    "why": build_other.why,
+    "history": build_other.history,
+    "show_kit": build_other.show_kit,
+    "show_dives": build_other.show_dives,
+    "show_trip": build_other.show_trip,
+    "board": build_other.board,
+    "paper": build_other.paper,
+    "export": build_other.export,
+    "help": lambda _c, _s: Help(),
+    "chat": build_other.chat,
+    "other": build_other.other,
+}
+"""Which function makes which kind of clause into an intent; `ask` stands apart, since it carries the last question on."""
+
+
+def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
+    """Return the clauses of a message that say something; small talk only where there is nothing else."""
+    found = encoder.clauses(text, context)
+    telling = [c for c in found if c.kind not in _TALK]
+    said = [c for c in telling if c.spans or choose.is_sure(c)] or telling
+    return tuple(_joined([piece for c in said for piece in _acts_apart(c, text)], text)) or found[:1]
+
+
+_CHUNK = re.compile(r"\s*(?:[,;.!]+(?=\s|$)|\band\b|\bthen\b|\bplus\b|&|\+)\s*", re.IGNORECASE)
+
+
+def _acts_apart(clause: Clause, text: str) -> list[Clause]:
+    """Set an act told within a clause on dives apart: "2 dives, rinsed the suit" tells of two things, wherever its border was seen."""
+    acts = [s for s in clause.of("act") if s.id != "other"]
+    if clause.kind not in {"dive", "fix_dive"} or not acts:
+        return [clause]
+    edges = [clause.start + m.end() for m in _CHUNK.finditer(clause.text)]
+    starts = list(dict.fromkeys(e for a in acts if (e := max((e for e in edges if e <= a.start), default=0)) > clause.start))
+    pieces = [_piece(clause, start, end, text) for start, end in zip([clause.start, *starts], [*starts, clause.end], strict=True)]
+    return [p if n == 0 else replace(p, kind=_kind_of_act(p), other=clause.kind) for n, p in enumerate(pieces)]
+
+
+def _piece(clause: Clause, start: int, end: int, text: str) -> Clause:
+    spans = tuple(s for s in clause.spans if start <= s.start < end)
+    return replace(clause, text=text[start:end].rstrip(" ,;"), start=start, end=end, spans=spans)
+
+
+def _kind_of_act(clause: Clause) -> str:
+    return "care" if any(s.id in _CARE for s in clause.of("act")) else "mishap"
+
+
+_CARE = frozenset("clean lubricate powder inspect service test replace rinse dry disinfect calibrate pack".split())
+
+
+def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
+    """Join neighbours that tell of one thing: a list of kit, a dive whose figures come in pieces."""
+    found: list[Clause] = []
+    for clause in clauses:
+        before = found[-1] if found else None
+        if before is not None and before.kind == clause.kind and before.flags == clause.flags and _are_one(before, clause):
+            found[-1] = replace(
+                before,
+                text=text[before.start : clause.end],
+                end=clause.end,
+                spans=(*before.spans, *clause.spans),
+                sure=max(before.sure, clause.sure),
+            )
+        else:
+            found.append(clause)
+    return found
+
+
+_OF_ONE_DIVE = frozenset({"n", "depth", "time", "temp", "when", "gas"})
+
+
+def _are_one(before: Clause, clause: Clause) -> bool:
+    if clause.kind == "kit":
+        return True
+    if clause.kind not in {"dive", "fix_dive"}:
+        return False
+    had, has = ({s.slot for s in c.spans} & _OF_ONE_DIVE for c in (before, clause))
+    return not has & {"n", "when"} and not had & has
+
+
+def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | None) -> Reading:
+    """Read a message."""
+    clauses = clauses_of(one_line(raw), encoder, context)
+    intents: list[Intent] = []
+    for clause in clauses:
+        try:
+            made = of_clause(clause, scene, last)
+        except SenselessError as said:  # the rest of the message still counts
+            made = Misunderstood(problem=str(said))
+        if made is None:
+            continue
+        intents.append(made)
+        scene = _after(clause, scene)
+        last = made if isinstance(made, Ask) else last
+    if not intents:
+        return Reading(None, clauses)
+    return Reading(choose.together(intents), clauses, leftover.unused(clauses, BY_PATTERN))
+
+
+def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
+    """Return what a clause means: an intent, why nothing is noted, or the question what was meant. None if it cannot be made out."""
+    if gates.is_asked(clause):
+        return build("ask", clause, scene, last) or build(clause.other, clause, scene, last)
+    if (refused := gates.refused(clause)) is not None:
+        return refused
+    made = build(clause.kind, clause, scene, last)
+    if (told := _taint(clause, scene)) is not None:
+        if _keeps_taint(made, clause):
+            return made
+        beside = made is not None and choose.is_sure(clause) and clause.kind in _TOLD_BESIDE
+        return Several(of=(made, told)) if beside and made is not None else told
+    if choose.is_sure(clause):
+        return made
+    second = build(clause.other, clause, scene, last) if clause.other in choose.LABELS else None
+    both = [(clause, kind, i) for kind, i in ((clause.kind, made), (clause.other, second)) if i is not None and kind in choose.LABELS]
+    return choose.asked(both) if both else made
+
+
+_TOLD_BESIDE = frozenset({"dive", "fix_dive", "care"})
+
+
+def _taint(clause: Clause, scene: Scene) -> Ask | None:
+    """Return that something that burns got on a part in breathing gas, if a clause tells that."""
+    words = build_other.in_words(clause, scene)
+    at = gates.taint(clause, words)
+    return build_care.tainted(at, words, clause) if at is not None else None
+
+
+def _keeps_taint(made: Intent | None, clause: Clause) -> bool:
+    """Tell whether what was made of a clause says so itself: as a mishap, or as care that its handler marks."""
+    if isinstance(made, RecordCare):
+        return choose.is_sure(clause) and any(a.task is Task.LUBRICATE and a.substance for a in (made, *made.also))
+    return isinstance(made, Ask) and made.question.happened and bool(made.question.candidates)
+
+
+def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
+    """Return a clause as an intent of that kind, None if what it needs is not said."""
+    if kind == "ask":
+        return build_other.ask(clause, scene, last)
+    builder = _BUILDERS.get(kind)
+    made = builder(clause, scene) if builder else None
+    return None if isinstance(made, RetireItem) and made.item is None else made
+
+
+def _after(clause: Clause, scene: Scene) -> Scene:
+    """Return the scene for the next clause, which may speak of "it"."""
+    items = [m for s in clause.of("item") if s.id not in {"all", "it"} and (m := mention(s, scene))]
+    parts = clause.of("part")
+    return scene.after(items[-1] if items else None, parts[-1].text if parts else None)
+
+
