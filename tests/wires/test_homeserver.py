@@ -12,10 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.wires.harness import both
 from tests.wires.homeserver import Homeserver
 from tests.wires.matrix_person import Person, Refused
-
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 
 
 @pytest.fixture
@@ -134,6 +133,7 @@ async def test_waiting_in_vain_tells_what_was_seen(ilka: Person, odo: Person) ->
         await odo.wait_for(lambda: False, timeout=1)
 
 
+@pytest.mark.long
 async def test_a_real_limit_refuses_and_can_be_lifted(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "strict", rc_message=(0.1, 3))
     server.start()
@@ -152,6 +152,7 @@ async def test_a_real_limit_refuses_and_can_be_lifted(tmp_path: Path) -> None:
         server.stop()
 
 
+@pytest.mark.long
 async def test_a_restart_keeps_everything_and_a_pause_hangs(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "frail")
     server.start()
@@ -173,6 +174,7 @@ async def test_a_restart_keeps_everything_and_a_pause_hangs(tmp_path: Path) -> N
         server.stop()
 
 
+@pytest.mark.long
 def test_the_server_does_not_outlive_a_killed_test_run(tmp_path: Path) -> None:
     """Even paused: the run is killed without a chance to clean up."""
     run = (
@@ -202,6 +204,7 @@ def listening(port: int) -> bool:
         return tried.connect_ex(("127.0.0.1", port)) == 0
 
 
+@pytest.mark.long
 async def test_a_stopped_server_refuses_connections(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "gone")
     server.start()

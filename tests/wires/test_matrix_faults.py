@@ -13,11 +13,11 @@ from bot.transports.matrix_account import LoginRefusedError
 from scheduler.deliver import Failed
 from store import letters
 from store.tables import Letter, Notice
+from tests.wires.harness import both
 from tests.wires.homeserver import Homeserver
 from tests.wires.matrix_person import Refused
 from tests.wires.matrix_scene import CUT_AFTER, CUT_BEFORE, STALL_AFTER, rush, scene
 
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 SEND = r"PUT .*/send/m\.room\.(message|encrypted)/"
 LIMITED = (429, {"errcode": "M_LIMIT_EXCEEDED", "error": "slow", "retry_after_ms": 40_000}, {})
 
