@@ -6,6 +6,7 @@ benchmarks have one database.
 """
 
 import asyncio
+import gc
 import os
 import shutil
 import sys
@@ -25,6 +26,7 @@ from store.engine import Store, sqlite_url
 from tests import memory
 from tests.postgres import Server
 from tests.scenes import Scenes
+from tests.statements import shared_statements
 
 settings.register_profile("steady", derandomize=True, database=None)
 settings.load_profile("steady")
@@ -103,6 +105,12 @@ def store(database: str) -> Iterator[Store]:
     opened = Store(database)
     yield opened
     opened.close()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _statements_are_compiled_once() -> Iterator[None]:
+    with shared_statements():
+        yield
 
 
 class Talk:
@@ -206,6 +214,12 @@ def pytest_configure() -> None:
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     if (folder := memory.folder()) is not None:
         os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(folder))
+
+
+def pytest_collection_finish() -> None:
+    """Spare the collector what is there for good: all that was imported, which it would look through again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -28,7 +28,7 @@ from store.engine import Store, sqlite_url
 FOLDER = Path(__file__).parent / "year"
 GOLDEN = FOLDER / "golden.txt"
 FIRST, LEAP, LAST = date(2027, 11, 1), date(2028, 3, 2), date(2028, 11, 1)
-FEBRUARY = datetime(2028, 2, 20, 12, tzinfo=UTC)
+BEGIN, FEBRUARY = datetime(2027, 10, 31, tzinfo=UTC), datetime(2028, 2, 20, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
 
 
@@ -88,7 +88,7 @@ def lived(file: Path, folder: Path, after: datetime, until: datetime) -> tuple[P
     store = open_store(file, folder)
     said = (x for chat in DIVERS for x in said_by(chat) if after <= x.at < until)
     lines = sorted(said, key=lambda line: line.at)
-    played = Replay(store, max(after, lines[0].at))
+    played = Replay(store, after)
 
     async def live() -> list[Sent]:
         answers = [sent for line in lines for sent in await played.play(line)]
@@ -103,7 +103,7 @@ def lived(file: Path, folder: Path, after: datetime, until: datetime) -> tuple[P
 @pytest.fixture(scope="module")
 def winter(template, tmp_path_factory) -> tuple[Path, list[Sent]]:
     """Play the year until 20 February: the database as it is then, and what the bot said."""
-    return lived(template, tmp_path_factory.mktemp("winter"), datetime.min.replace(tzinfo=UTC), FEBRUARY)
+    return lived(template, tmp_path_factory.mktemp("winter"), BEGIN, FEBRUARY)
 
 
 @pytest.fixture(
