@@ -17,3 +17,16 @@ def holds_for(examples: int, *drawn: Any) -> Callable[[Callable[..., None]], Non
     """Try at once what stands below on so many drawn examples; how long one takes is no matter."""
     how = settings(max_examples=examples, deadline=None, suppress_health_check=[HealthCheck.too_slow])
     return lambda claim: how(given(*drawn)(claim))()
+
+
+def drawn(few: int, many: int, *strategies: Any) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Make a test of a claim about drawn values: tried on few, and at length on many."""
+
+    def test_of(claim: Callable[..., None]) -> Callable[..., None]:
+        def test(dose: int) -> None:
+            holds_for(dose, *strategies)(claim)
+
+        test.__name__, test.__doc__, test.__module__ = claim.__name__, claim.__doc__, claim.__module__
+        return doses(few, many)(test)
+
+    return test_of

@@ -24,7 +24,7 @@ from scheduler.forecast import (
     forecast,
     pace,
 )
-from tests.doses import doses
+from tests.doses import doses, drawn
 
 TODAY = date(2026, 6, 10)
 DAY = timedelta(days=1)
@@ -167,8 +167,7 @@ def test_nothing_left_is_today_and_years_away_is_none():
     assert chance_by(TODAY, 1, some, TODAY) == 0.0
 
 
-@given(lefts, st.integers(0, 200), paces, trips, st.integers(-9, 1500), st.integers(0, 200))
-@settings(max_examples=300, deadline=None)
+@drawn(60, 300, lefts, st.integers(0, 200), paces, trips, st.integers(-9, 1500), st.integers(0, 200))
 def test_chance_rises_with_the_day_and_falls_with_the_dives_left(left, more, some, planned, on, later):
     day = TODAY + on * DAY
     here = chance_by(day, left, some, TODAY, planned)

@@ -5,12 +5,12 @@ from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 
 from store.exchange.logbook import MOST_DIVES, LogFile, LogFileError, LoggedDive, LoggedKit, read_log
 from store.exchange.uddf import KINDS
 from store.vocabulary import Condition, ItemKind, Water
+from tests.doses import drawn
 
 DATA = Path(__file__).parent / "data"
 TANK = frozenset({ItemKind.CYLINDER, ItemKind.TWINSET, ItemKind.STAGE})
@@ -441,6 +441,6 @@ def written(log):
     )
 
 
-@given(logs())
+@drawn(25, 100, logs())
 def test_read_log_gives_back_what_was_written(log):
     assert read_log("log.uddf", written(log)) == log
