@@ -48,6 +48,14 @@ ON_BOTH = ("store", "scheduler", "test_transcripts.py")
 """Where what a database does is what is tested."""
 ON_BOTH_AT_LENGTH = ("handle", "bot")
 """What goes through the same queries; on PostgreSQL when there is time for it."""
+THROUGH_THE_SAME = (
+    "test_plan.py",
+    "test_plan_changes.py",
+    "test_replan.py",
+    "test_histories.py",
+    "test_deliver_wires.py",
+)
+"""As well: of the scheduler, what claims, sweeps, settles and prunes always runs on both."""
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -57,7 +65,8 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     place = metafunc.definition.path.relative_to(Path(__file__).parent).parts[0]
     only = next((b for b in BACKENDS if metafunc.definition.get_closest_marker(b)), None)
     both = place in (*ON_BOTH, *ON_BOTH_AT_LENGTH) and only is None
-    when = (pytest.mark.postgresql, *([pytest.mark.long] if place in ON_BOTH_AT_LENGTH else []))
+    at_length = place in ON_BOTH_AT_LENGTH or metafunc.definition.path.name in THROUGH_THE_SAME
+    when = (pytest.mark.postgresql, *([pytest.mark.long] if at_length else []))
     twice = [pytest.param("sqlite"), pytest.param("postgresql", marks=when)]
     metafunc.parametrize("backend", twice if both else [only or "sqlite"], indirect=True)
 
