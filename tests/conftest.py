@@ -1,13 +1,18 @@
-"""What every test may lean on: a database migrated once and cloned for each test, and a conversation on a set clock.
+"""What every test may lean on: a database migrated once and as good as new for each test, a conversation on a set clock.
 
-Tests of the store, the scheduler and the conversation run on both databases, by whichever fixture they come to one.
-What is about a SQLite file alone is marked `sqlite`; the wires and the benchmarks have one database.
+Tests of the store and the scheduler run on both databases, by whichever fixture they come to one; those of the conversation
+too, but on PostgreSQL only where `long` is asked for. What is about a SQLite file alone is marked `sqlite`; the wires and the
+benchmarks have one database.
 """
 
 import asyncio
+import gc
+import os
 import shutil
+import sys
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -18,7 +23,10 @@ from bot.main import set_up_logging
 from bot.replay import Line, Replay, Sent
 from bot.replies import Reply
 from store.engine import Store, sqlite_url
+from tests import memory
 from tests.postgres import Server
+from tests.scenes import Scenes
+from tests.statements import shared_statements
 
 settings.register_profile("steady", derandomize=True, database=None)
 settings.load_profile("steady")
@@ -36,7 +44,18 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 BACKENDS = ("sqlite", "postgresql")
-ON_BOTH = ("store", "scheduler", "handle", "bot", "test_transcripts.py")
+ON_BOTH = ("store", "scheduler", "test_transcripts.py")
+"""Where what a database does is what is tested."""
+ON_BOTH_AT_LENGTH = ("handle", "bot")
+"""What goes through the same queries; on PostgreSQL when there is time for it."""
+THROUGH_THE_SAME = (
+    "test_plan.py",
+    "test_plan_changes.py",
+    "test_replan.py",
+    "test_histories.py",
+    "test_deliver_wires.py",
+)
+"""As well: of the scheduler, what claims, sweeps, settles and prunes always runs on both."""
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -45,8 +64,10 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         return
     place = metafunc.definition.path.relative_to(Path(__file__).parent).parts[0]
     only = next((b for b in BACKENDS if metafunc.definition.get_closest_marker(b)), None)
-    both = place in ON_BOTH and only is None
-    twice = [pytest.param("sqlite"), pytest.param("postgresql", marks=pytest.mark.postgresql)]
+    both = place in (*ON_BOTH, *ON_BOTH_AT_LENGTH) and only is None
+    at_length = place in ON_BOTH_AT_LENGTH or metafunc.definition.path.name in THROUGH_THE_SAME
+    when = (pytest.mark.postgresql, *([pytest.mark.long] if at_length else []))
+    twice = [pytest.param("sqlite"), pytest.param("postgresql", marks=when)]
     metafunc.parametrize("backend", twice if both else [only or "sqlite"], indirect=True)
 
 
@@ -77,9 +98,10 @@ def database(backend: str, tmp_path: Path, request: pytest.FixtureRequest) -> It
     """Return the URL of a fresh database."""
     if backend == "postgresql":
         server: Server = request.getfixturevalue("postgres")
-        name = server.create(request.getfixturevalue("postgres_template"))
+        template = request.getfixturevalue("postgres_template")
+        name = server.lend(template)
         yield server.url(name)
-        server.drop(name)
+        server.take_back(name, template)
     else:
         path = tmp_path / "test.db"
         shutil.copy(request.getfixturevalue("template"), path)
@@ -94,15 +116,40 @@ def store(database: str) -> Iterator[Store]:
     opened.close()
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _statements_are_compiled_once() -> Iterator[None]:
+    with shared_statements():
+        yield
+
+
 class Talk:
     """A chat with the bot in a test: say, tap, wait."""
 
     def __init__(
-        self, store: Store, start: datetime = START, chat: str = "deck", files: Path | None = None
+        self,
+        store: Store,
+        scenes: Scenes,
+        start: datetime = START,
+        chat: str = "deck",
+        files: Path | None = None,
     ) -> None:
+        self._scenes = scenes
         self.store, self.chat, self.now, self.who = store, chat, start, "mara"
         self.replay = Replay(store, start, folder=Folder(files))
         self._runner = asyncio.Runner()
+
+    def has_said(self, *lines: str) -> "Talk":
+        """Say what a scene begins with: played once, then copied."""
+
+        def play() -> None:
+            for line in lines:
+                self.say(line)
+
+        began = self.now
+        self._scenes.begin(self.store, (began, self.chat, self.who, lines), play)
+        self.now = began + len(lines) * timedelta(minutes=1)
+        self.replay.clock.set(self.now)
+        return self
 
     def say(self, text: str) -> Reply:
         """Say something a minute later and return the answer; reminders on the way are dropped."""
@@ -124,7 +171,7 @@ class Talk:
 
     def elsewhere(self, chat: str, who: str = "mara") -> "Talk":
         """Return another chat on the same database and clock."""
-        other = Talk(self.store, self.now, chat)
+        other = Talk(self.store, self._scenes, self.now, chat)
         other.replay, other._runner, other.who = self.replay, self._runner, who
         return other
 
@@ -138,21 +185,50 @@ class Talk:
         return self._runner.run(self.replay.play(line))
 
 
+@pytest.fixture(scope="session")
+def scenes() -> Scenes:
+    """Keep what many tests of this worker begin with."""
+    return Scenes()
+
+
 @pytest.fixture
-def talk(store: Store, tmp_path: Path) -> Iterator[Talk]:
+def talk(store: Store, tmp_path: Path, scenes: Scenes) -> Iterator[Talk]:
     """Open a chat on a fresh database."""
-    opened = Talk(store, files=tmp_path / "sent")
+    opened = Talk(store, scenes, files=tmp_path / "sent")
     yield opened
     opened.close()
 
 
+@pytest.fixture(scope="session")
+def data_homes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Name a folder of data for each test; none is made."""
+    return (tmp_path_factory.getbasetemp() / "data" / str(n) for n in count())
+
+
 @pytest.fixture(autouse=True)
-def _no_surroundings(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def _no_surroundings(monkeypatch: pytest.MonkeyPatch, data_homes: Iterator[Path]) -> None:
     """Keep the settings and data of whoever runs the tests out of them."""
     for name in ("RINSETANK_DB", "RINSETANK_ZONE", "RINSETANK_LOG_LEVEL"):
         monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(next(data_homes)))
     set_up_logging("ERROR")
+
+
+def pytest_configure() -> None:
+    """Put what the tests write where nobody waits for a disk, unless told where; and compile each file once.
+
+    A run starts dozens of processes, each of which would spend seconds on compiling all of the program anew.
+    """
+    sys.dont_write_bytecode = False
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    if (folder := memory.folder()) is not None:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(folder))
+
+
+def pytest_collection_finish() -> None:
+    """Spare the collector what is there for good: all that was imported, which it would look through again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

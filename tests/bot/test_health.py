@@ -2,13 +2,12 @@
 
 import asyncio
 import sqlite3
-import time
 from contextlib import closing
 from datetime import timedelta
 
 import pytest
 
-from bot.health import ANSWER_S, FRESH_S, TICK_S, WIRE_S, Checkup, Health, Pulse
+from bot.health import ANSWER_S, TICK_S, WIRE_S, Checkup, Health, Pulse
 from scheduler.clock import SetClock
 from store import meter
 from store.engine import SCHEMA
@@ -60,18 +59,23 @@ async def test_all_is_well_and_each_check_has_its_value_and_limit(bench):
 
 
 @pytest.mark.sqlite
-async def test_writer_that_is_stuck_fails_the_one_and_not_the_other_and_nobody_waits_long(bench, store):
+async def test_writer_that_is_stuck_fails_the_one_and_not_the_other_and_nobody_waits_long(
+    bench, store, monkeypatch
+):
+    monkeypatch.setattr("bot.health.ANSWER_S", 0.5)
+    monkeypatch.setattr("bot.health.FRESH_S", 0.2)
     with closing(sqlite3.connect(file_of(store.url), isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
-        began = time.monotonic()
         reports = await asyncio.gather(*(bench.checkup.alive() for _ in range(20)))
-        assert time.monotonic() - began < ANSWER_S + 1
         other.execute("ROLLBACK")
     assert {(r.ok, found(r, "write").ok) for r in reports} == {(False, False)}
-    assert found(reports[0], "write").value >= ANSWER_S - 0.1
-    await asyncio.sleep(FRESH_S + 1)
+    waited = [found(r, "write").value for r in reports]
+    assert min(waited) >= 0.4
+    assert max(waited) < 5, "not one after another, which is ten seconds"
+    async with asyncio.timeout(60):
+        while not (await bench.checkup.alive()).ok:  # noqa: ASYNC110 - a look is what is waited for
+            await asyncio.sleep(0.05)
     assert (await bench.checkup.ready()).ok
-    assert (await bench.checkup.alive()).ok
 
 
 async def test_many_probes_are_one_look(bench):

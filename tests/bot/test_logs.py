@@ -10,9 +10,10 @@ from bot.main import set_up_logging
 from bot.service import Service
 from bot.settings import Settings
 from bot.understand.intents import Help
+from scheduler.limits import Allowance
 from store.errors import StoreError
 from tests.wires.bot_api import BotApi
-from tests.wires.harness import until
+from tests.wires.harness import FAST, until
 from tests.wires.test_service import address, free_port
 
 WHO = 70401
@@ -41,8 +42,10 @@ def refused(*given, **named):
 async def test_conversation_with_faults_leaves_no_trace_of_who_said_what(store, capfd, monkeypatch, level):
     set_up_logging(level)
     monkeypatch.setitem(HANDLERS, Help, broken)
+    monkeypatch.setattr("bot.transports.telegram.PAUSE_S", 0.01)
+    monkeypatch.setattr("scheduler.limits.TELEGRAM", Allowance(per_second=600, chat_per_second=FAST))
     stop = asyncio.Event()
-    async with BotApi() as api:
+    async with BotApi(pace=FAST) as api:
         api.private(WHO, NAME)
         settings = Settings(web_port=free_port(), telegram_token=api.token, telegram_api=address(api))
         running = asyncio.create_task(Service(store, settings, lambda _: None).run(stop))

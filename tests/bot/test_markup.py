@@ -3,12 +3,12 @@
 import re
 from html import unescape
 
-from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.post import Post
 from bot.render.markup import html, parts, plain, utf16
 from scheduler.limits import TEXT_CHARS
+from tests.doses import drawn
 
 TEXTS = st.lists(st.text(max_size=300), min_size=1, max_size=12)
 
@@ -17,20 +17,20 @@ def post(lines: list[str], cautions: tuple[str, ...] = ()) -> Post:
     return Post(key="k", first=lines[0], lines=tuple(lines[1:]), cautions=cautions)
 
 
-@given(TEXTS, st.integers(min_value=8, max_value=200))
+@drawn(30, 100, TEXTS, st.integers(min_value=8, max_value=200))
 def test_no_part_is_longer_than_allowed_and_none_is_empty(lines, most):
     for part in parts(post(lines), most):
         assert part
         assert utf16(plain(part)) <= most
 
 
-@given(TEXTS, st.integers(min_value=8, max_value=200))
+@drawn(30, 100, TEXTS, st.integers(min_value=8, max_value=200))
 def test_nothing_but_blanks_is_lost(lines, most):
     said = "".join(plain(part) for part in parts(post(lines), most))
     assert re.sub(r"\s+", "", said) == re.sub(r"\s+", "", "".join(lines))
 
 
-@given(TEXTS, st.integers(min_value=8, max_value=200))
+@drawn(30, 100, TEXTS, st.integers(min_value=8, max_value=200))
 def test_every_part_closes_its_tags_and_reads_back_as_it_was(lines, most):
     for part in parts(post(lines, ("a <b>caution</b>",)), most):
         marked = html(part)

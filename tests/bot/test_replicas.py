@@ -17,9 +17,11 @@ from store import tasks
 from store.engine import Store
 from store.tables import Chat, Dive, JournalEntry, Letter, Locker, Person, SeenUpdate
 from tests.conftest import START
+from tests.doses import doses
 
 pytestmark = pytest.mark.postgresql
-CHATS, MESSAGES = 200, 10
+FEW, MANY = (6, 4), (200, 10)
+"""How many chats, and how many messages of each."""
 SENDERS = 4
 """Of each replica."""
 
@@ -38,23 +40,25 @@ def update(chat, n):
     )
 
 
-def send(replica, chats):
+def send(replica, chats, messages):
     """Hand in what some chats say, message by message, and return how many acted."""
-    return sum(replica.take(update(chat, n)) is not None for n in range(1, MESSAGES + 1) for chat in chats)
+    return sum(replica.take(update(chat, n)) is not None for n in range(1, messages + 1) for chat in chats)
 
 
 def tokens(of):
     return map(f"{of}{{}}".format, count()).__next__
 
 
-@pytest.mark.long
-def test_messages_that_come_twice_on_two_replicas_act_once_in_order_and_count_right(store, database):
+@doses(FEW, MANY)
+def test_messages_that_come_twice_on_two_replicas_act_once_in_order_and_count_right(store, database, dose):
+    chats, messages = dose
     with closing(Store(database)) as other, ThreadPoolExecutor(2 * SENDERS) as pool:
         replicas = [Conversation(store, tokens("a")), Conversation(other, tokens("b"))]
-        shares = [range(n, CHATS, SENDERS) for n in range(SENDERS)]
-        acted = sum(pool.map(send, replicas * SENDERS, [s for s in shares for _ in replicas]))
-        print(f"\n{store.repeated + other.repeated} of {2 * CHATS * MESSAGES} runs met another")
-    assert acted == CHATS * MESSAGES
+        shares = [range(n, chats, SENDERS) for n in range(SENDERS)]
+        each = [s for s in shares for _ in replicas]
+        acted = sum(pool.map(send, replicas * SENDERS, each, [messages] * len(each)))
+        print(f"\n{store.repeated + other.repeated} of {2 * chats * messages} runs met another")
+    assert acted == chats * messages
 
     def read(session):
         rows = session.exec(
@@ -67,8 +71,8 @@ def test_messages_that_come_twice_on_two_replicas_act_once_in_order_and_count_ri
     in_order = defaultdict(list)
     for address, dives in rows:
         in_order[address].append(dives)
-    assert in_order == {str(chat): list(range(1, MESSAGES + 1)) for chat in range(CHATS)}
-    assert counts == [CHATS] * 3 + [CHATS * MESSAGES] * 3
+    assert in_order == {str(chat): list(range(1, messages + 1)) for chat in range(chats)}
+    assert counts == [chats] * 3 + [chats * messages] * 3
 
 
 def test_people_of_one_locker_who_write_at_once_on_two_replicas_lose_nothing(store, database):

@@ -26,6 +26,7 @@ from bot.main import token
 from store.engine import SCHEMA, Store, sqlite_url
 from store.errors import StoreError
 from store.tables import Locker
+from tests.doses import doses
 
 from .script import reference, say, script, state
 
@@ -89,7 +90,8 @@ def test_damaged_file_is_refused_in_one_line_and_left_as_it_is(kit, capsys, monk
     assert kit.read_bytes() == before
 
 
-def test_end_of_the_log_that_was_torn_off_takes_only_what_was_not_stored_whole(kit):
+@doses(8, 25)
+def test_end_of_the_log_that_was_torn_off_takes_only_what_was_not_stored_whole(kit, dose):
     """A copy made while it is in use, cut anywhere in its write-ahead log: it holds the first so many messages."""
     kit.unlink()
     with closing(Store(sqlite_url(kit))) as store:
@@ -98,7 +100,7 @@ def test_end_of_the_log_that_was_torn_off_takes_only_what_was_not_stored_whole(k
         file, log = kit.read_bytes(), Path(f"{kit}-wal").read_bytes()
     assert len(log) > 10 * PAGE
     come_to = set()
-    for cut in sorted(random.Random(1).sample(range(len(log)), 25)):
+    for cut in sorted(random.Random(1).sample(range(len(log)), dose)):
         torn = kit.with_name(f"torn {cut}.db")
         torn.write_bytes(file)
         Path(f"{torn}-wal").write_bytes(log[:cut])

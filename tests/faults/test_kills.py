@@ -8,13 +8,13 @@ import pytest
 
 from .phases import PHASES
 
-FEW = 4
+FEW = 3
 
 
 @pytest.mark.parametrize("name", PHASES)
 def test_a_few_kills_lose_nothing(nursery, worlds, dose, name):
     phase, chats, each = PHASES[name]
-    tally = phase(nursery, worlds, dose.seed, chats // 2, min(each, 6)).run(FEW)
+    tally = phase(nursery, worlds, dose.seed, max(2, chats // 4), min(each, 5)).run(FEW)
     assert tally.kills.total() == FEW
 
 

@@ -304,6 +304,7 @@ def test_a_few_of_each(target):
 
 
 @pytest.mark.fuzz
+@pytest.mark.long
 @pytest.mark.parametrize("target", TARGETS, ids=lambda t: t.name)
 def test_many_of_each(target, request, tally):
     told, share = request.config.getoption, target.inputs / IN_ALL
@@ -355,6 +356,7 @@ def test_who_meddles_a_little_reaches_nothing_of_others(store):
 
 
 @pytest.mark.fuzz
+@pytest.mark.long
 def test_who_meddles_reaches_nothing_of_others(store, request, tally):
     told, began = request.config.getoption, time.process_time()
     times = max(50, told("--fuzz-inputs") // 1000)

@@ -18,15 +18,13 @@ BERLIN = ZoneInfo("Europe/Berlin")
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Berlin with a suit and regulators, on Wednesday 10 June 2026."""
-    for line in (
+    return talk.has_said(
         "zone Europe/Berlin",
         "I live in Germany",
         "add dry suit, plastic zip, latex seals",
         "add regulator set, 32%",
         "regs serviced on 3 May 2025",
-    ):
-        talk.say(line)
-    return talk
+    )
 
 
 def rows(reply):

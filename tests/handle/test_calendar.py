@@ -14,7 +14,7 @@ from store import lockers
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Berlin with something due by law, by the calendar and by dives. 10 June 2026."""
-    for line in (
+    return talk.has_said(
         "zone Europe/Berlin",
         "I live in Germany",
         "add twinset 32%",
@@ -22,9 +22,7 @@ def deck(talk):
         "add dry suit, plastic zip, latex seals",
         "4 dives today, salt",
         "trip 12 to 19 September, 14 dives",
-    ):
-        talk.say(line)
-    return talk
+    )
 
 
 def events(content):

@@ -31,9 +31,7 @@ LINES = (
 
 @pytest.fixture
 def deck(talk):
-    for line in LINES:
-        talk.say(line)
-    return talk
+    return talk.has_said(*LINES)
 
 
 def content(reply):

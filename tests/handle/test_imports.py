@@ -26,13 +26,12 @@ UDDF = """<?xml version="1.0"?>
 @pytest.fixture
 def deck(talk, tmp_path):
     """Open the chat of a diver with a regulator and two dry suits, who can send files. 10 June 2026."""
-    for line in (
+    talk.has_said(
         "add regulator set, 32%",
         "regs serviced on 1 May 2026",
         "add dry suit, plastic zip, latex seals",
         "add dry suit, metal zip, latex seals",
-    ):
-        talk.say(line)
+    )
 
     def send(content, name="log.csv"):
         path = tmp_path / name

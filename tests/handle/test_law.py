@@ -6,9 +6,7 @@ import pytest
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Germany with one twinset. 10 June 2026."""
-    for line in ("zone Europe/Berlin", "I live in Germany", "add twinset 32%"):
-        talk.say(line)
-    return talk
+    return talk.has_said("zone Europe/Berlin", "I live in Germany", "add twinset 32%")
 
 
 def next_due(deck):

@@ -5,9 +5,9 @@ import pytest
 
 @pytest.fixture
 def deck(talk):
-    for line in ("I live in Germany", "add stage 50%", "add dry suit, metal zip, latex seals", "add scooter"):
-        talk.say(line)
-    return talk
+    return talk.has_said(
+        "I live in Germany", "add stage 50%", "add dry suit, metal zip, latex seals", "add scooter"
+    )
 
 
 WRONG = "Out of oxygen service: a technician cleans and inspects the valve outlet O-ring (DIN or yoke)."

@@ -11,15 +11,13 @@ from bot.replay import Line
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Berlin with a dry suit and a regulator serviced lately. 10 June 2026."""
-    for line in (
+    return talk.has_said(
         "zone Europe/Berlin",
         "add dry suit, plastic zip, latex seals",
         "valves of the dry suit serviced 1 June 2026",
         "add regulator set, 32%",
         "regs serviced on 1 June 2026",
-    ):
-        talk.say(line)
-    return talk
+    )
 
 
 def dive_weekly(deck, weeks):

@@ -12,7 +12,7 @@ from bot.pictures.sheets import PocketCard, ServiceRecord, TripSheet
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Germany with a suit, a twinset and regulators."""
-    for line in (
+    return talk.has_said(
         "zone Europe/Berlin",
         "I live in Germany",
         "add dry suit, plastic zip, latex seals",
@@ -20,9 +20,7 @@ def deck(talk):
         "twinset hydro tested May 2024",
         "add regulator set, 32%",
         "regs serviced on 3 May 2025",
-    ):
-        talk.say(line)
-    return talk
+    )
 
 
 def words(text):

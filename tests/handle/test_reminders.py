@@ -10,8 +10,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Berlin. 10 June 2026, 14:00."""
-    talk.say("zone Europe/Berlin")
-    return talk
+    return talk.has_said("zone Europe/Berlin")
 
 
 def told(sent, word):

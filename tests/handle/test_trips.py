@@ -12,7 +12,7 @@ TRIP = "trip 12 to 19 September, 14 dives, salt, 4 degrees"
 @pytest.fixture
 def deck(talk):
     """Open the chat of a diver in Berlin whose regulator is serviced in time and whose twinset is not tested in time. 10 June 2026."""
-    for line in (
+    return talk.has_said(
         "zone Europe/Berlin",
         "I live in Germany",
         "add twinset 32%",
@@ -23,9 +23,7 @@ def deck(talk):
         "valve serviced on the twinset 1 June 2026",
         "add dry suit, plastic zip, latex seals",
         "valves of the dry suit serviced 1 June 2026",
-    ):
-        talk.say(line)
-    return talk
+    )
 
 
 def calls(sent):

@@ -5,9 +5,7 @@ import pytest
 
 @pytest.fixture
 def deck(talk):
-    talk.say("add stage 50%")
-    talk.say("add stage 80%")
-    return talk
+    return talk.has_said("add stage 50%", "add stage 80%")
 
 
 def out(talk):

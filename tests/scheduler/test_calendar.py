@@ -9,10 +9,11 @@ from zoneinfo import ZoneInfo
 import icalendar
 import pytest
 import recurring_ical_events
-from hypothesis import assume, example, given, settings
+from hypothesis import assume, example
 from hypothesis import strategies as st
 
 from scheduler.calendar import SUMMARY_MOST, DueEntry, TripEntry, calendar
+from tests.doses import drawn
 
 DAY = timedelta(days=1)
 CHANGED = datetime(2026, 6, 1, 9, 30, tzinfo=UTC)
@@ -166,8 +167,7 @@ END:VCALENDAR""".split("\n")
     )
 
 
-@given(st.lists(dues, max_size=4), st.lists(trips, max_size=2), texts)
-@settings(max_examples=200, deadline=None)
+@drawn(50, 200, st.lists(dues, max_size=4), st.lists(trips, max_size=2), texts)
 def test_physical_lines_of_any_feed_are_short_and_whole(entries, journeys, name):
     """RFC 5545, 3.1 and 3.1.4: CRLF, 75 octets at most, no UTF-8 sequence split, no control but a tab."""
     lines = feed(*entries, trips=journeys, name=name).split(b"\r\n")
@@ -176,10 +176,9 @@ def test_physical_lines_of_any_feed_are_short_and_whole(entries, journeys, name)
     assert [line for line in lines if re.search(r"[\x00-\x08\x0a-\x1f\x7f]", line.decode())] == []
 
 
-@given(texts)
+@drawn(50, 300, texts)
 @example("a,b;c\\d\ne:f")
 @example("é" * 400)
-@settings(max_examples=300, deadline=None)
 def test_text_of_any_kind_unfolds_to_its_exact_escape(text):
     """RFC 5545, 3.1 and 3.3.11: backslash, semicolon, comma and newline are escaped, nothing else is."""
     raw = feed(replace(WAX, summary=text, description=text), name=text)
@@ -227,11 +226,12 @@ def test_trip_lasts_to_its_last_day():
     assert shown_on == list(range(8))
 
 
-@given(
+@drawn(
+    50,
+    200,
     st.lists(dues, max_size=4, unique_by=lambda e: e.uid),
     st.lists(trips, max_size=2, unique_by=lambda t: t.uid),
 )
-@settings(max_examples=200, deadline=None)
 def test_feed_of_any_texts_reads_back_as_it_went_in(entries, journeys):
     """RFC 5545, 3.3.11: whatever a chat said stays text, and no event comes or goes."""
     raw = feed(*entries, trips=journeys)
@@ -299,13 +299,14 @@ def test_alarm_of_care_rings_at_the_hour(zone, due_on, lead_days, at, local):
     assert [moment.isoformat(timespec="minutes") for moment in found] == local
 
 
-@given(
+@drawn(
+    50,
+    300,
     days,
     st.integers(0, 90),
     st.times().map(lambda at: at.replace(second=0, microsecond=0)),
     st.sampled_from(["Europe/Berlin", "America/Chicago", "Australia/Adelaide", "UTC"]),
 )
-@settings(max_examples=300, deadline=None)
 def test_alarm_rings_at_the_hour_on_all_days_but_those_of_a_change(due_on, lead_days, at, zone):
     """RFC 5545, 3.8.6.3: a change of clocks between the warning and the day moves neither."""
     told_on = sorted({due_on - lead_days * DAY, due_on})

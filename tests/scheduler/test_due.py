@@ -19,6 +19,7 @@ from store.catalogue import ItemFacts
 from store.dives import Dived
 from store.mishaps import Befell
 from store.vocabulary import Condition, CylinderTest, Happening, ItemKind, Region, Task
+from tests.doses import drawn
 
 ADDED = date(2026, 1, 1)
 TODAY = date(2026, 6, 10)
@@ -163,8 +164,7 @@ def test_due_by_whichever_comes_first(dived, due_on, cause):
     assert (found.due_on, found.cause) == (due_on, cause)
 
 
-@given(everys, dived_lists, done_lists, dates, dates)
-@settings(max_examples=200, deadline=None)
+@drawn(60, 200, everys, dived_lists, done_lists, dates, dates)
 def test_due_is_the_earliest_of_what_a_plain_count_finds(every, dived, done, added_on, today):
     rule = rule_of(every)
     found = stands(rule, dived=dived, done=done, added_on=added_on, today=today)
@@ -269,8 +269,7 @@ def test_care_on_the_day_before_the_dives_does_not_count_for_them():
     assert found == Due(rule, "", TODAY, "dived", TODAY - DAY, 2, None, None)
 
 
-@given(dived_lists, done_lists, everys, dates)
-@settings(max_examples=200, deadline=None)
+@drawn(60, 200, dived_lists, done_lists, everys, dates)
 def test_due_date_lies_after_the_last_care(dived, done, every, today):
     found = stands(rule_of(every), dived=dived, done=done, today=today)
     assert found.due_on is None or found.done_on is None or found.due_on > found.done_on
@@ -322,8 +321,7 @@ def test_clock_starts_before_the_item_came_only_by_the_very_act(on_item, done, b
 # --- order of entry ----------------------------------------------------------------------------------------------------
 
 
-@given(everys, dived_lists, done_lists, dates, st.booleans(), st.data())
-@settings(max_examples=200, deadline=None)
+@drawn(60, 200, everys, dived_lists, done_lists, dates, st.booleans(), st.data())
 def test_order_of_entry_does_not_matter(every, dived, done, today, critical, data):
     rule = replace(rule_of(every), critical=critical)
     shuffled = stands(

@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from dateutil.relativedelta import relativedelta
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import select
 
@@ -34,10 +33,9 @@ from store.vocabulary import (
     Task,
     ZipMaterial,
 )
+from tests.doses import doses, holds_for
 
 from .conftest import MARA, Kit
-
-pytestmark = pytest.mark.long
 
 DAY = timedelta(days=1)
 BERLIN = "Europe/Berlin"
@@ -366,7 +364,6 @@ def addresses() -> Iterator[str]:
     return (f"deck {n}" for n in count())
 
 
-SLOW = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
 FIRST = [
     *(("add", (n, 500), False) for n in (0, 2, 7, 8)),
     ("dive", (2, 9, (), 1), False),
@@ -379,30 +376,32 @@ FIRST = [
 # --- due states --------------------------------------------------------------------------------------------------------
 
 
-@given(
-    st.sampled_from(STARTS),
-    acts("dive", "remove_dive", "move_dive", "do", "do", "test"),
-    st.randoms(use_true_random=False),
-)
-@settings(max_examples=14, **SLOW)
-def test_due_state_kept_over_any_history_is_that_of_the_facts(stores, addresses, start, happens, random):
+@doses(2, 14)
+def test_due_state_kept_over_any_history_is_that_of_the_facts(stores, addresses, dose):
     """Kept up to date, worked out from scratch and told anew in another order are one; what is undone never was."""
 
-    def shuffle(rows):
-        return random.sample(rows, len(rows))
+    @holds_for(
+        dose,
+        st.sampled_from(STARTS),
+        acts("dive", "remove_dive", "move_dive", "do", "do", "test"),
+        st.randoms(use_true_random=False),
+    )
+    def _(start, happens, random):
+        def shuffle(rows):
+            return random.sample(rows, len(rows))
 
-    history = History(stores[0], next(addresses), start, WISHES[0])
-    try:
-        for name, told, taken_back in [*FIRST, *happens]:
-            before, entries = history.due(), history.told()
-            getattr(history, name)(*told)
-            if taken_back and history.told() > entries:
-                history.kit.undo()
-                assert history.due() == before, f"undone: {name} {told}"
-            assert history.due() == from_facts(history.store, history.kit.locker_id, history.today)
-        assert history.due() == told_anew(history, stores[1], next(addresses), shuffle)
-    finally:
-        history.close()
+        history = History(stores[0], next(addresses), start, WISHES[0])
+        try:
+            for name, told, taken_back in [*FIRST, *happens]:
+                before, entries = history.due(), history.told()
+                getattr(history, name)(*told)
+                if taken_back and history.told() > entries:
+                    history.kit.undo()
+                    assert history.due() == before, f"undone: {name} {told}"
+                assert history.due() == from_facts(history.store, history.kit.locker_id, history.today)
+            assert history.due() == told_anew(history, stores[1], next(addresses), shuffle)
+        finally:
+            history.close()
 
 
 # --- messages ----------------------------------------------------------------------------------------------------------
@@ -453,47 +452,54 @@ def check_messages(history: History) -> None:
     assert sorted(lines) == sorted(t for t in told if t[0])
 
 
-@given(st.sampled_from(STARTS), st.sampled_from(WISHES), acts("wait", "wait", "wait", "wait", "dive", "trip"))
-@settings(max_examples=8, **SLOW)
-def test_message_over_any_history_comes_at_its_hour_and_once(stores, addresses, start, wishes, happens):
-    history = History(stores[0], next(addresses), start, wishes)
-    try:
-        for name, told, taken_back in [*FIRST, *happens, ("wait", (24 * 45,), False)]:
-            entries = history.told()
-            getattr(history, name)(*told)
-            if taken_back and history.told() > entries:
-                history.kit.undo()
-            check_hours(history)
-        check_messages(history)
-    finally:
-        history.close()
+@doses(2, 8)
+def test_message_over_any_history_comes_at_its_hour_and_once(stores, addresses, dose):
+    @holds_for(
+        dose,
+        st.sampled_from(STARTS),
+        st.sampled_from(WISHES),
+        acts("wait", "wait", "wait", "wait", "dive", "trip"),
+    )
+    def _(start, wishes, happens):
+        history = History(stores[0], next(addresses), start, wishes)
+        try:
+            for name, told, taken_back in [*FIRST, *happens, ("wait", (24 * 45,), False)]:
+                entries = history.told()
+                getattr(history, name)(*told)
+                if taken_back and history.told() > entries:
+                    history.kit.undo()
+                check_hours(history)
+            check_messages(history)
+        finally:
+            history.close()
 
 
-@given(st.sampled_from(STARTS), st.sampled_from(WISHES), acts("wait", "dive", "trip"))
-@settings(max_examples=5, **SLOW)
-def test_sweep_and_refresh_again_add_nothing_after_any_history(stores, addresses, start, wishes, happens):
-    history = History(stores[0], next(addresses), start, wishes)
+@doses(2, 5)
+def test_sweep_and_refresh_again_add_nothing_after_any_history(stores, addresses, dose):
+    @holds_for(dose, st.sampled_from(STARTS), st.sampled_from(WISHES), acts("wait", "dive", "trip"))
+    def _(start, wishes, happens):
+        history = History(stores[0], next(addresses), start, wishes)
 
-    def kept():
-        trips = [t.model_dump() for t in history.rows(Trip)]
-        notices = [n.model_dump() for n in history.kit.notices()]
-        return [t.model_dump() for t in history.kit.tasks()], trips, notices, history.wished()
+        def kept():
+            trips = [t.model_dump() for t in history.rows(Trip)]
+            notices = [n.model_dump() for n in history.kit.notices()]
+            return [t.model_dump() for t in history.kit.tasks()], trips, notices, history.wished()
 
-    try:
-        for name, told, _ in [*FIRST, *happens]:
-            getattr(history, name)(*told)
-        history.clock.forward(3 * DAY)
-        history.kit.refresh()
-        before = kept()
-        history.kit.refresh()
-        assert kept() == before
-        history.clock.forward(DAY)
-        history.kit.sweep()
-        before = kept()
-        assert history.kit.sweep() == 0
-        assert kept() == before
-    finally:
-        history.close()
+        try:
+            for name, told, _ in [*FIRST, *happens]:
+                getattr(history, name)(*told)
+            history.clock.forward(3 * DAY)
+            history.kit.refresh()
+            before = kept()
+            history.kit.refresh()
+            assert kept() == before
+            history.clock.forward(DAY)
+            history.kit.sweep()
+            before = kept()
+            assert history.kit.sweep() == 0
+            assert kept() == before
+        finally:
+            history.close()
 
 
 # --- known to be wrong -------------------------------------------------------------------------------------------------

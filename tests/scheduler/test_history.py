@@ -2,11 +2,11 @@
 
 from datetime import date
 
-from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.history import ASSUMED_MIN, History
 from store.dives import Dived
+from tests.doses import drawn
 
 days = st.dates(date(2026, 1, 1), date(2026, 3, 1))
 conditions = st.frozensets(st.sampled_from(["sand", "ice", "oil"]))
@@ -26,7 +26,7 @@ def reach(later, amount, limit):
     return None
 
 
-@given(logs, st.none() | days, st.integers(1, 20))
+@drawn(40, 100, logs, st.none() | days, st.integers(1, 20))
 def test_sums_equal_a_plain_count(log, after, limit):
     later = [d for d in log if after is None or d.on > after]
     history = History(log)
@@ -39,7 +39,7 @@ def test_sums_equal_a_plain_count(log, after, limit):
     assert history.hours_reach(start, limit) == reach(later, hours, limit)
 
 
-@given(logs, st.none() | days, st.frozensets(st.sampled_from(["sand", "ice"]), min_size=1))
+@drawn(40, 100, logs, st.none() | days, st.frozensets(st.sampled_from(["sand", "ice"]), min_size=1))
 def test_conditions_are_those_of_the_first_day_that_met_one(log, after, wanted):
     met = [d for d in log if (after is None or d.on > after) and d.conditions & wanted]
     first = min((d.on for d in met), default=None)
@@ -49,6 +49,6 @@ def test_conditions_are_those_of_the_first_day_that_met_one(log, after, wanted):
     assert History(log).met(wanted, after) == expected
 
 
-@given(logs, days, days)
+@drawn(40, 100, logs, days, days)
 def test_dived_between_is_after_the_one_and_no_later_than_the_other(log, after, to):
     assert History(log).between(after, to) is any(after < d.on <= to for d in log)

@@ -16,6 +16,7 @@ from store.engine import Store
 from store.errors import StoreError
 from store.tables import Letter
 from store.vocabulary import ItemKind
+from tests.doses import doses
 
 SECOND = timedelta(seconds=1)
 DOWN = Failed("line down")
@@ -172,8 +173,9 @@ async def test_post_with_nothing_to_do_looks_again_after_a_while(postman):
 # --- chats apart -------------------------------------------------------------------------------------------------------
 
 
-async def test_slow_chat_and_failing_chat_among_a_thousand_hold_nobody_up(store, postman, carrier, post):
-    addresses = [f"chat {n}" for n in range(1_000)]
+@doses(100, 1_000)
+async def test_slow_chat_and_failing_chat_among_many_hold_nobody_up(store, postman, carrier, post, dose):
+    addresses = [f"chat {n}" for n in range(dose)]
     post(*((address, address) for address in addresses), ("chat 0", "again"), ("chat 1", "again"))
     carrier.gates["chat 0"] = asyncio.Event()
     carrier.answers["chat 1"] = [DOWN] * 50

@@ -2,7 +2,7 @@
 
 import sqlite3
 from contextlib import closing
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -36,6 +36,7 @@ from store.tables import (
     WireState,
 )
 from tests.conftest import START
+from tests.scenes import Scenes
 
 TODAY = date(2026, 6, 10)
 ADDRESS, NAME = "@jorun-4711:reef.example", "Jorunella"
@@ -49,10 +50,10 @@ LOG = b"date,time,duration,depth (m)\n2026-06-01,10:15,42,24.6\n"
 class Harbour:
     """Jorun with a chat of her own, in a group of her own making, and in the lockers of Mara and Ola."""
 
-    def __init__(self, store: Store) -> None:
+    def __init__(self, store: Store, scenes: Scenes) -> None:
         self.store, self.now, self.n = store, START, 0
         self.conversation = Conversation(store, token)
-        self.life()
+        self.now, self.n, self.struck = scenes.begin(store, "life of Jorun", self.life)
 
     def take(self, who: str, chat: str | None = None, **said):
         self.now += timedelta(seconds=30)
@@ -80,7 +81,7 @@ class Harbour:
     def tap(self, who: str, label: str, chat: str | None = None):
         return self.take(who, chat, tap_label=label)
 
-    def life(self) -> None:
+    def life(self) -> tuple[datetime, int, int]:
         self.say("mara", "add scooter, twinset 32%, regulator set")
         self.say("ola", "add dry suit, plastic zip, latex seals")
         self.say("ola", "call this locker Blue Hole")
@@ -112,14 +113,14 @@ class Harbour:
         self.say("ilka", f"join {code}")
         self.say("ilka", "my lockers")
         self.say("mara", "show my dives")
-        self.store.write(self.more)
+        return self.now, self.n, self.store.write(self.more)
 
     def own_code(self) -> str:
         self.say(ADDRESS, "my lockers")
         self.tap(ADDRESS, "Open your own locker")
         return self.say(ADDRESS, "share my locker").data["code"]
 
-    def more(self, session) -> None:
+    def more(self, session) -> int:
         """Fill by hand what a conversation leaves empty, or holds for a moment only."""
         deck = lockers.at_address(session, "boat", "!room-of-mara:reef.example")
         body = {"text": f"{NAME} logged 2 dives. You are {JORUN} to me.", "buttons": [f"{NAME}: out"]}
@@ -150,12 +151,12 @@ class Harbour:
             chat_id=deck.id, at=self.now, actor=MARA, locker_id=deck.locker_id, intent="log_dive", changes=[]
         )
         journal.keep(session, entry)
-        self.struck = entry.id
+        return entry.id
 
 
 @pytest.fixture
-def harbour(store):
-    return Harbour(store)
+def harbour(store, scenes):
+    return Harbour(store, scenes)
 
 
 def forget(store, now=START) -> Forgotten | None:
@@ -280,8 +281,8 @@ def test_group_passes_to_whoever_is_in_longest(harbour, store):
     assert harbour.say("mara", "show kit", GROUP).data["items"] == ["twinset"]
 
 
-def test_group_that_nobody_is_left_in_goes_too(store):
-    harbour = Harbour(store)
+def test_group_that_nobody_is_left_in_goes_too(store, scenes):
+    harbour = Harbour(store, scenes)
     store.write(lambda s: people.leave(s, lockers.at_address(s, "boat", GROUP).locker_id, MARA))
     done = forget(store)
     assert (done.lockers, done.left) == (2, 2)

@@ -4,6 +4,7 @@ import json
 import random
 from collections.abc import Callable
 from datetime import date
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,7 @@ from bot.advice.answer import answer
 from bot.understand.in_passing import understand_question
 from bot.understand.intents import Ask
 from bot.understand.vocabulary import SMALL_WORDS
-
-pytestmark = pytest.mark.long
+from tests.doses import doses
 
 CORPORA = Path(__file__).parent.parent / "corpora"
 TODAY = date(2026, 6, 10)
@@ -24,6 +24,7 @@ ROWS = [
 ]
 
 
+@cache
 def verdict_and_use(question: str) -> tuple[str, frozenset[str]]:
     intent = understand_question(question, TODAY)
     if not isinstance(intent, Ask):
@@ -142,11 +143,13 @@ MUTATIONS: tuple[Callable[[str, random.Random], str], ...] = (
 )
 
 
+@doses(8, 1)
 @pytest.mark.parametrize("mutate", MUTATIONS, ids=lambda f: f.__name__)
-def test_mistyped_question_keeps_its_verdict_and_is_never_unsafe(mutate):
+def test_mistyped_question_keeps_its_verdict_and_is_never_unsafe(mutate, dose):
+    """Each question at length, one of eight in every run."""
     rng = random.Random(20260610)
     kept, unsafe, asked = 0, [], 0
-    for row in ROWS:
+    for row in ROWS[::dose]:
         typed = mutate(row["question"], rng)
         if typed == row["question"]:
             continue
@@ -155,6 +158,6 @@ def test_mistyped_question_keeps_its_verdict_and_is_never_unsafe(mutate):
         kept += verdict == verdict_and_use(row["question"])[0]
         if use & set(row["never"]):
             unsafe.append(typed)
-    assert asked > 60
+    assert asked > 60 // dose
     assert unsafe == []
-    assert kept >= 0.95 * asked, f"{kept} of {asked}"
+    assert kept >= 0.95 * asked - (dose > 1), f"{kept} of {asked}"

@@ -50,7 +50,7 @@ class BotApi(World):
         await web.TCPSite(self._runner, "127.0.0.1", 0).start()
         host, port = self._runner.addresses[0][:2]
         self.base_url, self.base_file_url = f"http://{host}:{port}/bot", f"http://{host}:{port}/file/bot"
-        self._session = aiohttp.ClientSession(timeout=aiohttp.ClientTimeout(total=10))
+        self._session = aiohttp.ClientSession(timeout=aiohttp.ClientTimeout(total=60))
         self._carrier = asyncio.create_task(self.updates.carry(self._session))
         return self
 
@@ -74,7 +74,7 @@ class BotApi(World):
         assert FAULTS.fullmatch(kind), f"no such fault: {kind}"
         self._faults.append([method, kind, times])
 
-    async def wait_for(self, predicate: Callable[[], object], timeout: float = 5.0) -> None:  # noqa: ASYNC109
+    async def wait_for(self, predicate: Callable[[], object], timeout: float = 60.0) -> None:  # noqa: ASYNC109
         """Wait until something is true, or fail with what stands in the chats."""
         end = time.monotonic() + timeout
         while not predicate():

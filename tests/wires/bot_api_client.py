@@ -23,9 +23,21 @@ class Clock:
         return self.now
 
 
+PATIENCE_S = 60.0
+"""In life a call is given up after five seconds, which on a machine with other things to do says nothing of the wire."""
+
+
 def line() -> HTTPXRequest:
-    """Return a connection that goes straight to loopback, whatever proxy the machine has."""
-    return HTTPXRequest(connection_pool_size=8, httpx_kwargs={"verify": NO_TLS, "trust_env": False})
+    """Return a connection that goes straight to loopback, whatever proxy the machine has and however busy it is."""
+    return HTTPXRequest(
+        connection_pool_size=8,
+        read_timeout=PATIENCE_S,
+        write_timeout=PATIENCE_S,
+        connect_timeout=PATIENCE_S,
+        pool_timeout=PATIENCE_S,
+        media_write_timeout=PATIENCE_S,
+        httpx_kwargs={"verify": NO_TLS, "trust_env": False},
+    )
 
 
 def client(api: BotApi, token: str = "") -> Bot:

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
+import pytest
 from sqlmodel import select
 
 from bot.access import Access
@@ -31,6 +32,10 @@ from tests.wires.bot_api_client import client
 from tests.wires.homeserver import Homeserver
 from tests.wires.matrix_person import Person
 
+both = pytest.mark.parametrize(
+    "encrypted", [pytest.param(False, id="plain", marks=pytest.mark.long), pytest.param(True, id="encrypted")]
+)
+"""Rooms of both kinds: a room that is encrypted has all that a plain one has, and that is tried too where there is time."""
 FAST = 20
 """How many times faster than in life the stand-in lets messages through."""
 
@@ -90,8 +95,8 @@ class Wire(Protocol):
         ...
 
 
-async def until(found: Callable[[], Any], timeout: float = 20.0) -> Any:  # noqa: ASYNC109
-    """Wait until something is found and return it."""
+async def until(found: Callable[[], Any], timeout: float = 120.0) -> Any:  # noqa: ASYNC109
+    """Wait until something is found and return it; only what never comes takes as long as is waited at most."""
     end = asyncio.get_running_loop().time() + timeout
     while not (seen := found()):
         if asyncio.get_running_loop().time() > end:

@@ -23,7 +23,7 @@ from nio.exceptions import EncryptionError
 from tests.wires.homeserver import Homeserver
 
 # No retries behind the test's back: what the server answers is what the test gets.
-CONFIG = AsyncClientConfig(max_limit_exceeded=0, max_timeouts=0, request_timeout=30)
+CONFIG = AsyncClientConfig(max_limit_exceeded=0, max_timeouts=0, request_timeout=120)
 FILTER = {"room": {"timeline": {"limit": 50}}}
 ENCRYPTION = {"type": "m.room.encryption", "state_key": "", "content": {"algorithm": "m.megolm.v1.aes-sha2"}}
 UNREAD = "m.room.encrypted"
@@ -200,7 +200,7 @@ class Person:
                 self._take_in(room, await self._missed(room, news.timeline.prev_batch, since))
             self._take_in(room, news.timeline.events)
 
-    async def wait_for(self, predicate: Callable[[], Any], timeout: float = 15) -> Any:  # noqa: ASYNC109
+    async def wait_for(self, predicate: Callable[[], Any], timeout: float = 120) -> Any:  # noqa: ASYNC109
         """Sync until the predicate holds and return what it returned."""
         until = asyncio.get_running_loop().time() + timeout
         while not (held := predicate()):

@@ -31,7 +31,7 @@ def waits(session: Session) -> bool:
     return session.exec(select(Letter.id)).first() is not None
 
 
-async def settled(api: BotApi, store: Store, timeout: float = 20.0) -> None:  # noqa: ASYNC109
+async def settled(api: BotApi, store: Store, timeout: float = 120.0) -> None:  # noqa: ASYNC109
     """Wait until every update is confirmed and every answer sent."""
     await until(lambda: not api.updates.pending and not store.read(waits), timeout)
 

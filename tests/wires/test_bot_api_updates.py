@@ -291,7 +291,7 @@ async def test_unknown_method(api, bot):
         ("garbage", TelegramError, 0),
         ("cut_before", NetworkError, 0),
         ("cut_after", NetworkError, 1),
-        ("slow:5", TimedOut, 1),
+        ("slow:60", TimedOut, 1),
         ("401", InvalidToken, 0),
         ("429:7", RetryAfter, 0),
     ],
@@ -299,7 +299,7 @@ async def test_unknown_method(api, bot):
 async def test_faults(api, bot, kind, error, acted):
     api.fault("sendMessage", kind)
     with pytest.raises(error) as raised:
-        await bot.send_message(ILKA, "rinse", read_timeout=0.2 if kind == "slow:5" else 20)
+        await bot.send_message(ILKA, "rinse", read_timeout=1 if kind == "slow:60" else 60)
     if kind == "429:7":
         assert raised.value.retry_after == timedelta(seconds=7)
     assert len(api.sent) == acted

@@ -19,7 +19,9 @@ NOON = datetime.fromisoformat("2026-06-10T12:00:00+00:00")
 LOG = b"date,time,duration,max depth\n2026-06-01,10:00,45,30\n2026-06-02,10:00,50,25\n"
 
 
-@pytest.fixture(params=["console", "telegram", "matrix", "matrix encrypted"])
+@pytest.fixture(
+    params=["console", "telegram", pytest.param("matrix", marks=pytest.mark.long), "matrix encrypted"]
+)
 async def wire(request: pytest.FixtureRequest, store: Store, tmp_path: Path) -> AsyncIterator[Wire]:
     clock = LiveClock(NOON)
     if request.param == "console":

@@ -1,4 +1,7 @@
-"""The real homeserver and the person's client themselves: what the wire's tests lean on holds."""
+"""The real homeserver and the person's client themselves: what the wire's tests lean on holds.
+
+Those tests fail where it does not; which of it does not is told here, at length.
+"""
 
 import asyncio
 import signal
@@ -12,10 +15,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.wires.harness import both
 from tests.wires.homeserver import Homeserver
 from tests.wires.matrix_person import Person, Refused
-
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 
 
 @pytest.fixture
@@ -60,6 +62,7 @@ async def test_two_people_talk(ilka: Person, odo: Person, encrypted: bool) -> No
     assert await ilka.members(room) == {ilka.user_id, odo.user_id}
 
 
+@pytest.mark.long
 @both
 async def test_edits_redactions_and_reactions_arrive(ilka: Person, odo: Person, encrypted: bool) -> None:
     room = await together(ilka, odo, encrypted=encrypted)
@@ -82,6 +85,7 @@ async def test_edits_redactions_and_reactions_arrive(ilka: Person, odo: Person, 
     await odo.wait_for(lambda: odo.standing(room)[0].body == "40 minutes")
 
 
+@pytest.mark.long
 @both
 async def test_files_and_places_arrive(ilka: Person, odo: Person, encrypted: bool) -> None:
     room = await together(ilka, odo, encrypted=encrypted)
@@ -100,6 +104,7 @@ async def test_files_and_places_arrive(ilka: Person, odo: Person, encrypted: boo
     assert (place.msgtype, place.content["geo_uri"]) == ("m.location", "geo:36.5,28.2")
 
 
+@pytest.mark.long
 @both
 async def test_the_same_transaction_is_one_message(ilka: Person, odo: Person, encrypted: bool) -> None:
     room = await together(ilka, odo, encrypted=encrypted)
@@ -110,6 +115,7 @@ async def test_the_same_transaction_is_one_message(ilka: Person, odo: Person, en
     assert [seen.body for seen in odo.seen(room)] == ["only once", "after"]
 
 
+@pytest.mark.long
 async def test_a_group_has_a_name_and_can_be_left(ilka: Person, odo: Person) -> None:
     room = await ilka.group("Wreck week", [odo.user_id], encrypted=False)
     await odo.wait_for(lambda: room in odo.invitations)
@@ -119,6 +125,7 @@ async def test_a_group_has_a_name_and_can_be_left(ilka: Person, odo: Person) -> 
     assert await ilka.members(room) == {ilka.user_id}
 
 
+@pytest.mark.long
 async def test_nothing_is_missed_in_a_long_silence(ilka: Person, odo: Person) -> None:
     room = await together(ilka, odo, encrypted=False)
     await odo.sync()
@@ -127,6 +134,7 @@ async def test_nothing_is_missed_in_a_long_silence(ilka: Person, odo: Person) ->
     assert [seen.body for seen in odo.seen(room)] == [f"dive {number}" for number in range(70)]
 
 
+@pytest.mark.long
 async def test_waiting_in_vain_tells_what_was_seen(ilka: Person, odo: Person) -> None:
     room = await together(ilka, odo, encrypted=False)
     await ilka.say(room, "here I am")
@@ -134,6 +142,7 @@ async def test_waiting_in_vain_tells_what_was_seen(ilka: Person, odo: Person) ->
         await odo.wait_for(lambda: False, timeout=1)
 
 
+@pytest.mark.long
 async def test_a_real_limit_refuses_and_can_be_lifted(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "strict", rc_message=(0.1, 3))
     server.start()
@@ -152,6 +161,7 @@ async def test_a_real_limit_refuses_and_can_be_lifted(tmp_path: Path) -> None:
         server.stop()
 
 
+@pytest.mark.long
 async def test_a_restart_keeps_everything_and_a_pause_hangs(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "frail")
     server.start()
@@ -173,6 +183,7 @@ async def test_a_restart_keeps_everything_and_a_pause_hangs(tmp_path: Path) -> N
         server.stop()
 
 
+@pytest.mark.long
 def test_the_server_does_not_outlive_a_killed_test_run(tmp_path: Path) -> None:
     """Even paused: the run is killed without a chance to clean up."""
     run = (
@@ -202,6 +213,7 @@ def listening(port: int) -> bool:
         return tried.connect_ex(("127.0.0.1", port)) == 0
 
 
+@pytest.mark.long
 async def test_a_stopped_server_refuses_connections(tmp_path: Path) -> None:
     server = Homeserver(tmp_path / "gone")
     server.start()

@@ -2,16 +2,13 @@
 
 import asyncio
 
-import pytest
-
 from bot.post import Enclosed, Key, Post
 from store import lockers
 from tests.handle.test_imports import HEAD, ROWS, UDDF
-from tests.wires.harness import split_buttons
+from tests.wires.harness import both, split_buttons
 from tests.wires.matrix_person import Person
 from tests.wires.matrix_scene import scene
 
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 SERVICE = "Service: regulator set, OVERDUE"
 
 

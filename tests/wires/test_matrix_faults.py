@@ -13,11 +13,11 @@ from bot.transports.matrix_account import LoginRefusedError
 from scheduler.deliver import Failed
 from store import letters
 from store.tables import Letter, Notice
+from tests.wires.harness import both
 from tests.wires.homeserver import Homeserver
 from tests.wires.matrix_person import Refused
 from tests.wires.matrix_scene import CUT_AFTER, CUT_BEFORE, STALL_AFTER, rush, scene
 
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 SEND = r"PUT .*/send/m\.room\.(message|encrypted)/"
 LIMITED = (429, {"errcode": "M_LIMIT_EXCEEDED", "error": "slow", "retry_after_ms": 40_000}, {})
 
@@ -34,8 +34,12 @@ def count(deck, words):
 @both
 @pytest.mark.parametrize(
     "act",
-    [CUT_BEFORE, CUT_AFTER, (502, "<html>bad gateway</html>", {}), (200, "no answer", {})],
-    ids=["before", "after", "502", "garbage"],
+    [
+        pytest.param(CUT_BEFORE, id="before", marks=pytest.mark.long),
+        pytest.param(CUT_AFTER, id="after"),
+        pytest.param((502, "<html>bad gateway</html>", {}), id="502"),
+        pytest.param((200, "no answer", {}), id="garbage", marks=pytest.mark.long),
+    ],
 )
 async def test_an_answer_survives_a_line_that_breaks_and_comes_once(
     homeserver, store, tmp_path, encrypted, act
@@ -265,7 +269,10 @@ async def test_a_message_waits_for_no_line_that_is_not_there(homeserver, store, 
         assert not failed.gone
 
 
-@pytest.mark.parametrize("act", [CUT_AFTER, CUT_BEFORE], ids=["after", "before"])
+@pytest.mark.parametrize(
+    "act",
+    [pytest.param(CUT_AFTER, id="after"), pytest.param(CUT_BEFORE, id="before", marks=pytest.mark.long)],
+)
 @pytest.mark.parametrize("request_", ["POST .*/keys/upload", "POST .*/keys/claim", "PUT .*/sendToDevice/"])
 async def test_a_kill_between_keys_breaks_no_encrypted_room(homeserver, store, tmp_path, request_, act):
     async with scene(homeserver, store, tmp_path, cable=True) as deck:

@@ -6,9 +6,8 @@ from contextlib import AsyncExitStack, asynccontextmanager
 import pytest
 
 from store import lockers, people
+from tests.wires.harness import both
 from tests.wires.matrix_scene import joined, scene
-
-both = pytest.mark.parametrize("encrypted", [False, True], ids=["plain", "encrypted"])
 
 
 @asynccontextmanager

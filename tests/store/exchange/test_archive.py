@@ -10,7 +10,6 @@ from itertools import count
 from typing import Any, get_args
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 from sqlmodel import SQLModel, select
@@ -54,6 +53,7 @@ from store.vocabulary import (
     Water,
     ZipMaterial,
 )
+from tests.doses import doses, holds_for
 
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
 TODAY = date(2026, 6, 10)
@@ -329,31 +329,31 @@ def elsewhere(template, tmp_path):
     other.close()
 
 
-@pytest.mark.long
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
-@given(data=st.data())
-def test_random_locker_comes_back_to_the_byte_here_and_elsewhere(store, elsewhere, data):
-    def fill(session):
-        chat, club = opened(session), opened(session, OLA)
-        session.get_one(Locker, club.locker_id).name = data.draw(st.sampled_from(["", "Harbour Club"]))
-        filled = Filled(session, data.draw, chat)
-        for _ in range(data.draw(st.integers(0, 2))):
-            filled.lent_before(club.locker_id)
-        return chat
+@doses(3, 30)
+def test_random_locker_comes_back_to_the_byte_here_and_elsewhere(store, elsewhere, dose):
+    @holds_for(dose, st.data())
+    def _(data):
+        def fill(session):
+            chat, club = opened(session), opened(session, OLA)
+            session.get_one(Locker, club.locker_id).name = data.draw(st.sampled_from(["", "Harbour Club"]))
+            filled = Filled(session, data.draw, chat)
+            for _ in range(data.draw(st.integers(0, 2))):
+                filled.lent_before(club.locker_id)
+            return chat
 
-    chat = in_this_thread(store, fill)
-    before = files.dump(exported(store, chat))
-    archive = files.load(before)
-    cleared(store, chat)
-    assert store.read(lambda s: archives.is_empty(s, chat.locker_id))
-    taken_in(store, archive, chat)
-    assert files.dump(exported(store, chat)) == before
-    there = elsewhere.write(lambda s: opened(s, OLA))
-    taken_in(elsewhere, archive, there, OLA)
-    assert files.dump(exported(elsewhere, there, OLA)) == before
-    cleared(elsewhere, there)
-    taken_in(elsewhere, archive, there, OLA)
-    assert files.dump(exported(elsewhere, there, OLA)) == before
+        chat = in_this_thread(store, fill)
+        before = files.dump(exported(store, chat))
+        archive = files.load(before)
+        cleared(store, chat)
+        assert store.read(lambda s: archives.is_empty(s, chat.locker_id))
+        taken_in(store, archive, chat)
+        assert files.dump(exported(store, chat)) == before
+        there = elsewhere.write(lambda s: opened(s, OLA))
+        taken_in(elsewhere, archive, there, OLA)
+        assert files.dump(exported(elsewhere, there, OLA)) == before
+        cleared(elsewhere, there)
+        taken_in(elsewhere, archive, there, OLA)
+        assert files.dump(exported(elsewhere, there, OLA)) == before
 
 
 # --- a locker as it is used --------------------------------------------------------------------------------------------
@@ -388,8 +388,7 @@ LOG = "date,time,duration,depth (m),water,kit\n2026-06-01,10:15,42,24.6,salt,reg
 @pytest.fixture
 def season(talk, tmp_path):
     """Talk through a season, with a file of dives and some reminders."""
-    for line in SEASON:
-        talk.say(line)
+    talk.has_said(*SEASON)
     path = tmp_path / "log.csv"
     path.write_text(LOG)
     talk.now += timedelta(minutes=1)

@@ -84,7 +84,7 @@ def test_backup_under_writing_is_of_one_instant_and_ends(store, database, tmp_pa
 
 
 def test_backup_that_is_broken_off_leaves_nothing(store, database, tmp_path):
-    fill(store, 20_000)
+    fill(store, 5_000)
 
     def stop(_part):
         raise StoreError("told to stop")

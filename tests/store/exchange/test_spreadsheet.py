@@ -6,11 +6,11 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 
 from store.exchange.logbook import MOST_DIVES, LogFile, LogFileError, LoggedDive, LoggedKit, read_log
 from store.vocabulary import Condition, Water
+from tests.doses import drawn
 
 DATA = Path(__file__).parent / "data"
 DAY = LoggedDive(None, date(2026, 2, 28), None, None, None, None, None, frozenset(), (), None)
@@ -380,6 +380,6 @@ def written(log, mark):
     return out.getvalue().encode()
 
 
-@given(logs(), st.sampled_from(",;\t"))
+@drawn(25, 100, logs(), st.sampled_from(",;\t"))
 def test_read_log_gives_back_what_was_written(log, mark):
     assert read_log("log.csv", written(log, mark)) == log

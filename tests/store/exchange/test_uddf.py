@@ -5,12 +5,12 @@ from pathlib import Path
 from xml.sax.saxutils import escape, quoteattr
 
 import pytest
-from hypothesis import given
 from hypothesis import strategies as st
 
 from store.exchange.logbook import MOST_DIVES, LogFile, LogFileError, LoggedDive, LoggedKit, read_log
 from store.exchange.uddf import KINDS
 from store.vocabulary import Condition, ItemKind, Water
+from tests.doses import drawn
 
 DATA = Path(__file__).parent / "data"
 TANK = frozenset({ItemKind.CYLINDER, ItemKind.TWINSET, ItemKind.STAGE})
@@ -347,8 +347,8 @@ HOSTILE = {
     "deep out of sight": "<uddf>" + "<x>" * 100_000,
     "huge attribute": f"<uddf><diver id='{'x' * 5_000_000}'/></uddf>",
     "huge attribute out of sight": f"<uddf><x y='{'x' * 5_000_000}'/></uddf>",
-    "many elements": f"<uddf>{'<x/>' * 2_000_001}</uddf>",
-    "many elements that are read": f"<uddf>{'<diver/>' * 600_002}</uddf>",
+    "many elements": f"<uddf>{'<x/>' * 100_001}</uddf>",
+    "many elements that are read": f"<uddf>{'<diver/>' * 30_002}</uddf>",
     "many dives": f"<uddf><profiledata><repetitiongroup>{'<dive/>' * (MOST_DIVES + 1)}</repetitiongroup></profiledata></uddf>",
     "truncated": (DATA / "uddf_323.uddf").read_text()[:1500],
     "bare start": "<",
@@ -363,7 +363,19 @@ HOSTILE = {
 }
 
 
-@pytest.mark.parametrize("content", HOSTILE.values(), ids=HOSTILE.keys())
+AT_LENGTH = {
+    "millions of elements": f"<uddf>{'<x/>' * 2_000_001}</uddf>",
+    "most elements that are read": f"<uddf>{'<diver/>' * 600_002}</uddf>",
+}
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        *(pytest.param(content, id=name) for name, content in HOSTILE.items()),
+        *(pytest.param(content, id=name, marks=pytest.mark.long) for name, content in AT_LENGTH.items()),
+    ],
+)
 def test_read_log_hostile_file_is_refused_in_one_sentence(content):
     with pytest.raises(LogFileError) as refused:
         read_log("log.uddf", content.encode())
@@ -441,6 +453,6 @@ def written(log):
     )
 
 
-@given(logs())
+@drawn(25, 100, logs())
 def test_read_log_gives_back_what_was_written(log):
     assert read_log("log.uddf", written(log)) == log
