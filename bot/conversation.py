@@ -5,12 +5,14 @@ from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from hashlib import sha256
+from typing import TypeVar
 
 import structlog
 
 from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
 from bot.advice.question import PartRef
+from bot.apart import OverBudgetError, Runs, here
 from bot.handle.data_files import receive_data
 from bot.handle.imports import receive
 from bot.handle.second_thoughts import second_thought
@@ -20,7 +22,7 @@ from bot.handle.visit import Links, Visit
 from bot.post import post_answering
 from bot.replies import Reply
 from bot.tapped import button_of, intent_of, is_tap
-from bot.understand.in_passing import understand_question
+from bot.understand.in_passing import LONG_WINDED, understand_question
 from bot.understand.intents import (
     Ask,
     ImportDives,
@@ -33,7 +35,7 @@ from bot.understand.intents import (
     load,
 )
 from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand
+from bot.understand.reader import Context, Offer, understand, understand_offered
 from bot.updates import Answer, Update
 from bot.zones import zone_at
 from store import buttons, items, journal, letters, lockers, meter, own_words, people
@@ -47,6 +49,7 @@ from store.vocabulary import ItemKind, Substance
 
 __all__ = ["Answer", "Conversation", "Update"]
 log = structlog.get_logger(__name__)
+T = TypeVar("T")
 _INSTEAD = ("2 dives today, salt, 30 m", "what do I put on the neck ring?")
 _DIALOGS = ("add_item", "import_dives", "forget_me")
 """Intents that get fuller with each tap: the question that was answered gives way to the next one."""
@@ -62,10 +65,15 @@ class Conversation:
         web_url: str | None = None,
         access: Access | None = None,
         patience: Patience | None = None,
+        *,
+        run: Runs = here,
     ) -> None:
-        """Work on a store; `token` makes the opaque ids of buttons. No `patience`: nobody writes too fast."""
+        """Work on a store; `token` makes the opaque ids of buttons. No `patience`: nobody writes too fast.
+
+        `run` runs what reads texts of people, within a budget.
+        """
         self._store = store
-        self._token = token
+        self._token, self._run = token, run
         self._web_url = web_url
         self._access, self._patience = access or Access(), patience
         self._asides = Patience(ASIDES)
@@ -134,7 +142,7 @@ class Conversation:
         """Answer a question in passing, without a locker; None if it names nothing of the trade or the asker may not."""
         if self._asides.spend(people.key(asked.wire, asked.actor)):
             return None
-        intent = understand_question(asked.text or "", asked.at.date())
+        intent = self._meant(understand_question, asked.text or "", asked.at.date()) or LONG_WINDED
         if not isinstance(intent, Ask) or not self._hears(asked):
             return None
         advice = answer(intent.question)
@@ -274,9 +282,8 @@ class Conversation:
 
     def _brings_a_code(self, session: Session, update: Update) -> bool:
         """Tell whether a stranger writes a code that lets in; who guesses is not listened to for a while."""
-        read = (
-            understand(update.text or "", update.at.date()) if self._access.by_code and update.text else None
-        )
+        asked = self._access.by_code and update.text
+        read = self._meant(understand, update.text or "", update.at.date()) if asked else None
         who = people.key(update.wire, update.actor)
         if update.group or not isinstance(read, ShareLocker) or read.code is None or self._guesses.spent(who):
             return False
@@ -332,11 +339,19 @@ class Conversation:
             names=tuple(i.name for i in items.of_locker(session, visit.locker_id)),
             last=_asked_before(chat, visit.actor),
         )
-        meant = understand(text, visit.today, context)
-        for button, offer in zip(shown, offers, strict=True):
-            if meant is offer.intent:  # typed in place of a tap: it speaks of the locker of the button
-                visit.enters(button.locker_id or chat.locker_id)
+        meant, place = self._meant(understand_offered, text, visit.today, context) or (LONG_WINDED, None)
+        if place is not None:  # typed in place of a tap: it speaks of the locker of the button
+            visit.enters(shown[place].locker_id or chat.locker_id)
         return meant
+
+    def _meant(self, read: Callable[..., T], *given: object) -> T | None:
+        """Return what a reader makes of a text; None if it did not come to an end."""
+        try:
+            return self._run(read, *given)
+        except OverBudgetError:
+            meter.tell("ended", what="reading")
+            log.warning("reading_ended", reader=read.__name__)
+            return None
 
     def _show(
         self, session: Session, visit: Visit, reply: Reply, done: JournalEntry | None

@@ -19,6 +19,7 @@ _LONG = (0.01, 0.05, 0.1, 0.5, 1, 5, 10, 30, 60, 300, 1800)
 COUNTERS = {
     "update": ("rinsetank_updates", "Updates by what became of them", ("wire", "outcome")),
     "send": ("rinsetank_sends", "Answers and reminders by what became of them", ("wire", "what", "outcome")),
+    "ended": ("rinsetank_ended", "Pieces of work that were ended for taking too long", ("what",)),
     "look": ("rinsetank_looks", "Rounds of looking for updates", ("wire",)),
     "swept": ("rinsetank_swept", "Care tasks whose hour to be told came", ()),
     "pruned": ("rinsetank_pruned", "Rows dropped because their time was over", ("what",)),

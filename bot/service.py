@@ -10,6 +10,7 @@ from typing import Any
 import structlog
 
 from bot.access import Access, Patience
+from bot.apart import Apart
 from bot.chores import chores
 from bot.conversation import Conversation
 from bot.health import Health
@@ -47,9 +48,14 @@ class Service:
     def __init__(self, store: Store, settings: Settings, say: Callable[[str], None]) -> None:
         """Put everything together; `say` tells whoever started it, one line at a time."""
         self._store, self._settings, self._say = store, settings, say
-        self._clock = SystemClock()
+        self._clock, self._apart = SystemClock(), Apart()
         self._conversation = Conversation(
-            store, token, settings.web_url, Access(settings.access, settings.listed), Patience()
+            store,
+            token,
+            settings.web_url,
+            Access(settings.access, settings.listed),
+            Patience(),
+            run=self._apart,
         )
         self._lines: dict[str, Any] = {}
         self._postmen: dict[str, Postman] = {}
@@ -71,6 +77,7 @@ class Service:
 
     async def run(self, stop: asyncio.Event) -> None:
         """Run until `stop` is set, then finish what is under way. OSError if a web address cannot be had."""
+        self._apart.begin()
         loop = asyncio.get_running_loop()
         self._helm = Helm(self._store.url, lambda wire: loop.call_soon_threadsafe(self._heard, wire))
         hook = self._telegram() if self._settings.telegram_token is not None else None
@@ -85,6 +92,7 @@ class Service:
         finally:
             self._take_no_more()
             await self._finish()
+            self._apart.close()
             self._watched.close()
 
     def _do(self, tasks: list[asyncio.Task[None]], work: Coroutine[Any, Any, None], name: str) -> None:
