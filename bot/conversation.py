@@ -13,6 +13,7 @@ from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
 from bot.advice.question import PartRef
 from bot.apart import OverBudgetError, Runs, here
+from bot.attempts import MOST_BEGUN, Attempts, key_of, what_of
 from bot.handle.data_files import receive_data
 from bot.handle.imports import receive
 from bot.handle.second_thoughts import second_thought
@@ -38,7 +39,7 @@ from bot.understand.message import OwnMeaning
 from bot.understand.reader import Context, Offer, understand, understand_offered
 from bot.updates import Answer, Update
 from bot.zones import zone_at
-from store import buttons, items, journal, letters, lockers, meter, own_words, people
+from store import attempts, buttons, items, journal, letters, lockers, meter, own_words, people
 from store.engine import Session, Store, once_stored
 from store.errors import StoreError
 from store.exchange.archive import Archive, ArchiveError, is_archive
@@ -78,6 +79,7 @@ class Conversation:
         self._access, self._patience = access or Access(), patience
         self._asides = Patience(ASIDES)
         self._guesses = Patience(WRONG_CODES, WRONG_WITHIN_S)
+        self.attempts = Attempts(store)
         self._join_links: dict[str, str] = {}
 
     def reached_at(self, wire: str, join_link: str) -> None:
@@ -95,6 +97,10 @@ class Conversation:
         if self._patience is not None and (wait_s := self._patience.spend(who)):
             became(outcome="too_fast")
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
+        return self.attempts.run(update, partial(self._do, update), partial(self._put_aside, update))
+
+    def _do(self, update: Update) -> Answer | None:
+        became = partial(meter.tell, "update", wire=update.wire)
         try:
             sent = _read(*update.file) if update.file is not None and self._hears(update) else None
             answer = self._store.write(lambda session: self._unit(session, update, sent), _chat(update))
@@ -193,10 +199,34 @@ class Conversation:
             raise
         return answer
 
+    def _put_aside(self, update: Update) -> Answer | None:
+        """Tell once that an update is not begun again, and count it as seen, so that the next one is served."""
+        meter.tell("update", wire=update.wire, outcome="set_aside")
+        log.error("update_set_aside", wire=update.wire, update_id=update.update_id, what=what_of(update))
+        reply = Reply(
+            "That was too much for me, twice, so I set it aside. Nothing of it was stored.",
+            ("Send it in other words, or in smaller pieces.",),
+        )
+        answer = Answer(reply) if self._hears(update) else None
+
+        def work(session: Session) -> None:
+            key = key_of(update)
+            if key is None or self._seen(session, update):
+                return
+            attempts.put_aside(session, key, what_of(update), MOST_BEGUN, update.received or update.at)
+            if answer is not None:
+                self._post(session, update, answer)
+
+        self._store.write(work, _chat(update))
+        return answer
+
     def _seen(self, session: Session, update: Update) -> bool:
         """Note an update by when it came in, which is how long it may come again, and tell whether it had acted before."""
-        at = update.received or update.at
-        return update.update_id is not None and lockers.seen(session, update.wire, update.update_id, at)
+        if update.update_id is None:
+            return False
+        if (key := key_of(update)) is not None:
+            attempts.end(session, key)
+        return lockers.seen(session, update.wire, update.update_id, update.received or update.at)
 
     def _unit(self, session: Session, update: Update, sent: LogFile | Archive | None) -> Answer | None:
         if self._seen(session, update):

@@ -47,6 +47,11 @@ _GAUGES = {
     "letter_age": ("rinsetank_letter_oldest_seconds", "How long the oldest answer is late", ("wire",)),
     "notices": ("rinsetank_notices", "Notices by state", ("state",)),
     "notice_age": ("rinsetank_notice_oldest_seconds", "How long the oldest reminder is late", ("wire",)),
+    "set_aside": (
+        "rinsetank_set_aside",
+        "Updates of the last 7 days that were put aside: the process ended over each twice",
+        (),
+    ),
     "chats_held": ("rinsetank_chats_held", "Chats that a wire said to leave in peace", ("wire",)),
     "wire_held": ("rinsetank_wire_held_seconds", "How long nothing is sent on a wire", ("wire",)),
     "wire_well": ("rinsetank_wire_well", "Whether a wire is well", ("wire",)),
@@ -94,6 +99,7 @@ class Metrics:
         """Note what waits; None: the database did not answer, and what it said before no longer counts."""
         self.set("reachable", float(standing is not None))
         said = standing or Standing()
+        self.set("set_aside", said.set_aside)
         since = {"letter_age": said.letter_since, "notice_age": said.notice_since}
         counts: dict[str, Mapping[str, float]] = {
             "letters": said.letters,
