@@ -5,12 +5,15 @@ from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from hashlib import sha256
+from typing import TypeVar
 
 import structlog
 
 from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
 from bot.advice.question import PartRef
+from bot.apart import OverBudgetError, Runs, here
+from bot.attempts import MOST_BEGUN, Attempts, key_of, what_of
 from bot.handle.data_files import receive_data
 from bot.handle.imports import receive
 from bot.handle.second_thoughts import second_thought
@@ -21,7 +24,7 @@ from bot.post import post_answering
 from bot.replies import Reply
 from bot.talked_of import noted, recalled
 from bot.tapped import button_of, intent_of, is_tap
-from bot.understand.in_passing import understand_question
+from bot.understand.in_passing import LONG_WINDED, understand_question
 from bot.understand.intents import (
     Ask,
     ImportDives,
@@ -33,10 +36,10 @@ from bot.understand.intents import (
     dump,
 )
 from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand
+from bot.understand.reader import Context, Offer, understand, understand_offered
 from bot.updates import Answer, Update
 from bot.zones import zone_at
-from store import buttons, items, journal, letters, lockers, meter, own_words, people
+from store import attempts, buttons, items, journal, letters, lockers, meter, own_words, people
 from store.engine import Session, Store, once_stored
 from store.errors import StoreError
 from store.exchange.archive import Archive, ArchiveError, is_archive
@@ -47,6 +50,7 @@ from store.vocabulary import ItemKind, Substance
 
 __all__ = ["Answer", "Conversation", "Update"]
 log = structlog.get_logger(__name__)
+T = TypeVar("T")
 _INSTEAD = ("2 dives today, salt, 30 m", "what do I put on the neck ring?")
 _DIALOGS = ("add_item", "import_dives", "forget_me")
 """Intents that get fuller with each tap: the question that was answered gives way to the next one."""
@@ -62,14 +66,20 @@ class Conversation:
         web_url: str | None = None,
         access: Access | None = None,
         patience: Patience | None = None,
+        *,
+        run: Runs = here,
     ) -> None:
-        """Work on a store; `token` makes the opaque ids of buttons. No `patience`: nobody writes too fast."""
+        """Work on a store; `token` makes the opaque ids of buttons. No `patience`: nobody writes too fast.
+
+        `run` runs what reads texts of people, within a budget.
+        """
         self._store = store
-        self._token = token
+        self._token, self._run = token, run
         self._web_url = web_url
         self._access, self._patience = access or Access(), patience
         self._asides = Patience(ASIDES)
         self._guesses = Patience(WRONG_CODES, WRONG_WITHIN_S)
+        self.attempts = Attempts(store)
         self._join_links: dict[str, str] = {}
 
     def reached_at(self, wire: str, join_link: str) -> None:
@@ -87,6 +97,10 @@ class Conversation:
         if self._patience is not None and (wait_s := self._patience.spend(who)):
             became(outcome="too_fast")
             return self._too_fast(update, wait_s) if self._patience.tells(who) else None
+        return self.attempts.run(update, partial(self._do, update), partial(self._put_aside, update))
+
+    def _do(self, update: Update) -> Answer | None:
+        became = partial(meter.tell, "update", wire=update.wire)
         try:
             sent = _read(*update.file) if update.file is not None and self._hears(update) else None
             answer = self._store.write(lambda session: self._unit(session, update, sent), _chat(update))
@@ -134,7 +148,7 @@ class Conversation:
         """Answer a question in passing, without a locker; None if it names nothing of the trade or the asker may not."""
         if self._asides.spend(people.key(asked.wire, asked.actor)):
             return None
-        intent = understand_question(asked.text or "", asked.at.date())
+        intent = self._meant(understand_question, asked.text or "", asked.at.date()) or LONG_WINDED
         if not isinstance(intent, Ask) or not self._hears(asked):
             return None
         advice = answer(intent.question)
@@ -185,10 +199,34 @@ class Conversation:
             raise
         return answer
 
+    def _put_aside(self, update: Update) -> Answer | None:
+        """Tell once that an update is not begun again, and count it as seen, so that the next one is served."""
+        meter.tell("update", wire=update.wire, outcome="set_aside")
+        log.error("update_set_aside", wire=update.wire, update_id=update.update_id, what=what_of(update))
+        reply = Reply(
+            "That was too much for me, twice, so I set it aside. Nothing of it was stored.",
+            ("Send it in other words, or in smaller pieces.",),
+        )
+        answer = Answer(reply) if self._hears(update) else None
+
+        def work(session: Session) -> None:
+            key = key_of(update)
+            if key is None or self._seen(session, update):
+                return
+            attempts.put_aside(session, key, what_of(update), MOST_BEGUN, update.received or update.at)
+            if answer is not None:
+                self._post(session, update, answer)
+
+        self._store.write(work, _chat(update))
+        return answer
+
     def _seen(self, session: Session, update: Update) -> bool:
         """Note an update by when it came in, which is how long it may come again, and tell whether it had acted before."""
-        at = update.received or update.at
-        return update.update_id is not None and lockers.seen(session, update.wire, update.update_id, at)
+        if update.update_id is None:
+            return False
+        if (key := key_of(update)) is not None:
+            attempts.end(session, key)
+        return lockers.seen(session, update.wire, update.update_id, update.received or update.at)
 
     def _unit(self, session: Session, update: Update, sent: LogFile | Archive | None) -> Answer | None:
         if self._seen(session, update):
@@ -273,9 +311,8 @@ class Conversation:
 
     def _brings_a_code(self, session: Session, update: Update) -> bool:
         """Tell whether a stranger writes a code that lets in; who guesses is not listened to for a while."""
-        read = (
-            understand(update.text or "", update.at.date()) if self._access.by_code and update.text else None
-        )
+        asked = self._access.by_code and update.text
+        read = self._meant(understand, update.text or "", update.at.date()) if asked else None
         who = people.key(update.wire, update.actor)
         if update.group or not isinstance(read, ShareLocker) or read.code is None or self._guesses.spent(who):
             return False
@@ -334,11 +371,19 @@ class Conversation:
             talk=talk,
             imperial=visit.imperial,
         )
-        meant = understand(text, visit.today, context)
-        for button, offer in zip(shown, offers, strict=True):
-            if meant is offer.intent:  # typed in place of a tap: it speaks of the locker of the button
-                visit.enters(button.locker_id or chat.locker_id)
+        meant, place = self._meant(understand_offered, text, visit.today, context) or (LONG_WINDED, None)
+        if place is not None:  # typed in place of a tap: it speaks of the locker of the button
+            visit.enters(shown[place].locker_id or chat.locker_id)
         return meant
+
+    def _meant(self, read: Callable[..., T], *given: object) -> T | None:
+        """Return what a reader makes of a text; None if it did not come to an end."""
+        try:
+            return self._run(read, *given)
+        except OverBudgetError:
+            meter.tell("ended", what="reading")
+            log.warning("reading_ended", reader=read.__name__)
+            return None
 
     def _show(
         self, session: Session, visit: Visit, reply: Reply, done: JournalEntry | None

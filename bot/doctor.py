@@ -13,6 +13,8 @@ from bot.reading.encoder import WeightsError, encoder
 from bot.settings import Settings
 from scheduler.clock import SystemClock
 from scheduler.tick import next_tick
+from store.attempts import aside
+from store.counts import ASIDE_TOLD
 from store.engine import SCHEMA, Session
 from store.errors import StoreError
 from store.lockers import seen
@@ -133,6 +135,7 @@ def _database(db: str | None, settings: Settings) -> list[Finding]:
     try:
         store.write(_write_and_drop)
         waiting = store.read(next_tick)
+        put_aside = store.read(_set_aside)
     except StoreError as error:
         return [Finding("database", well=False, said=str(error))]
     finally:
@@ -144,7 +147,16 @@ def _database(db: str | None, settings: Settings) -> list[Finding]:
             well=True,
             said=f"next one at {waiting:%Y-%m-%d %H:%M} UTC" if waiting else "none waiting",
         ),
+        put_aside,
     ]
+
+
+def _set_aside(session: Session) -> Finding:
+    """Name what was put aside, newest first: whoever runs the bot reports it with the log of that hour."""
+    rows = aside(session, SystemClock().now() - ASIDE_TOLD)
+    told = [f"{r.wire} {r.update_id}, {r.what}, {r.begun_at:%Y-%m-%d %H:%M} UTC" for r in rows[:5]]
+    said = f"{len(rows)} in {ASIDE_TOLD.days} days over which the process ended twice: {'; '.join(told)}"
+    return Finding("set aside", well=not rows, said=said if rows else "no message ended the process twice")
 
 
 def _write_and_drop(session: Session) -> None:

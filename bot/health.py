@@ -133,6 +133,7 @@ class Checkup:
         wires = self._wires()
         some = not wires or any(w.well for w in wires)
         held = 0 if waits is None else sum(waits.chats_held.values())
+        aside = waits.set_aside if waits is not None else 0
         held_wires = sorted(waits.wires_held) if waits is not None else []
         return Report(
             (
@@ -144,6 +145,7 @@ class Checkup:
                     for w in wires
                 ),
                 Check("held_chats", held == 0, held, 0, counts=False),
+                Check("set_aside", aside == 0, aside, 0, counts=False),
                 Check("held_wires", not held_wires, ", ".join(held_wires) or "none", "none", counts=False),
             )
         )

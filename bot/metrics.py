@@ -19,6 +19,7 @@ _LONG = (0.01, 0.05, 0.1, 0.5, 1, 5, 10, 30, 60, 300, 1800)
 COUNTERS = {
     "update": ("rinsetank_updates", "Updates by what became of them", ("wire", "outcome")),
     "send": ("rinsetank_sends", "Answers and reminders by what became of them", ("wire", "what", "outcome")),
+    "ended": ("rinsetank_ended", "Pieces of work that were ended for taking too long", ("what",)),
     "look": ("rinsetank_looks", "Rounds of looking for updates", ("wire",)),
     "swept": ("rinsetank_swept", "Care tasks whose hour to be told came", ()),
     "pruned": ("rinsetank_pruned", "Rows dropped because their time was over", ("what",)),
@@ -46,6 +47,11 @@ _GAUGES = {
     "letter_age": ("rinsetank_letter_oldest_seconds", "How long the oldest answer is late", ("wire",)),
     "notices": ("rinsetank_notices", "Notices by state", ("state",)),
     "notice_age": ("rinsetank_notice_oldest_seconds", "How long the oldest reminder is late", ("wire",)),
+    "set_aside": (
+        "rinsetank_set_aside",
+        "Updates of the last 7 days that were put aside: the process ended over each twice",
+        (),
+    ),
     "chats_held": ("rinsetank_chats_held", "Chats that a wire said to leave in peace", ("wire",)),
     "wire_held": ("rinsetank_wire_held_seconds", "How long nothing is sent on a wire", ("wire",)),
     "wire_well": ("rinsetank_wire_well", "Whether a wire is well", ("wire",)),
@@ -93,6 +99,7 @@ class Metrics:
         """Note what waits; None: the database did not answer, and what it said before no longer counts."""
         self.set("reachable", float(standing is not None))
         said = standing or Standing()
+        self.set("set_aside", said.set_aside)
         since = {"letter_age": said.letter_since, "notice_age": said.notice_since}
         counts: dict[str, Mapping[str, float]] = {
             "letters": said.letters,

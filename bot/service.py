@@ -1,6 +1,7 @@
 """The bot as a service: every wire that has credentials, the reminders, the answers and the web endpoint, until told to stop."""
 
 import asyncio
+import faulthandler
 import os
 import signal
 from collections.abc import Callable, Coroutine
@@ -10,6 +11,7 @@ from typing import Any
 import structlog
 
 from bot.access import Access, Patience
+from bot.apart import Apart
 from bot.chores import chores
 from bot.conversation import Conversation
 from bot.health import Health
@@ -33,7 +35,9 @@ LOOK_S = 0.1
 """How soon it is seen that the helm was lost."""
 FINISH_S, CLOSE_S = 6.0, 1.0
 """How long what is under way may take to end once the service is told to stop, and each wire to close after that."""
-_TOLD_TWICE = 130
+HELD_S, IN_HAND_S = 60.0, 300.0
+"""How long the interpreter may be held, and how long a message may be in hand: some times the largest file on a slow machine."""
+_TOLD_TWICE, _HANGS = 130, 70
 _RETRY_S, _LONGEST_RETRY_S = 2.0, 60.0
 log = structlog.get_logger(__name__)
 
@@ -47,9 +51,14 @@ class Service:
     def __init__(self, store: Store, settings: Settings, say: Callable[[str], None]) -> None:
         """Put everything together; `say` tells whoever started it, one line at a time."""
         self._store, self._settings, self._say = store, settings, say
-        self._clock = SystemClock()
+        self._clock, self._apart = SystemClock(), Apart()
         self._conversation = Conversation(
-            store, token, settings.web_url, Access(settings.access, settings.listed), Patience()
+            store,
+            token,
+            settings.web_url,
+            Access(settings.access, settings.listed),
+            Patience(),
+            run=self._apart,
         )
         self._lines: dict[str, Any] = {}
         self._postmen: dict[str, Postman] = {}
@@ -71,6 +80,7 @@ class Service:
 
     async def run(self, stop: asyncio.Event) -> None:
         """Run until `stop` is set, then finish what is under way. OSError if a web address cannot be had."""
+        self._apart.begin()
         loop = asyncio.get_running_loop()
         self._helm = Helm(self._store.url, lambda wire: loop.call_soon_threadsafe(self._heard, wire))
         hook = self._telegram() if self._settings.telegram_token is not None else None
@@ -85,6 +95,7 @@ class Service:
         finally:
             self._take_no_more()
             await self._finish()
+            self._apart.close()
             self._watched.close()
 
     def _do(self, tasks: list[asyncio.Task[None]], work: Coroutine[Any, Any, None], name: str) -> None:
@@ -255,6 +266,18 @@ class Service:
             else:
                 return
 
+    async def stay_awake(self) -> None:
+        """End the process, which is begun anew, when one piece of work keeps all others waiting; then it counts as attempted.
+
+        What holds the interpreter from C stops this loop too: then a timer that needs no interpreter ends it.
+        """
+        while True:
+            faulthandler.dump_traceback_later(HELD_S, exit=True)
+            if self._conversation.attempts.longest_s > IN_HAND_S:
+                log.error("update_hangs", seconds=IN_HAND_S)
+                os._exit(_HANGS)
+            await asyncio.sleep(HELD_S / 10)
+
     async def _watch(self) -> None:
         """Tell the health of each wire when it changes, and log it every minute."""
         elapsed = 0
@@ -316,7 +339,13 @@ async def serve(store: Store, settings: Settings, say: Callable[[str], None]) ->
     for name in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(name, told)
     await asyncio.to_thread(catch_up, store, SystemClock(), stop.is_set)
-    await Service(store, settings, say).run(stop)
+    service = Service(store, settings, say)
+    guard = asyncio.create_task(service.stay_awake())
+    try:
+        await service.run(stop)
+    finally:
+        guard.cancel()
+        faulthandler.cancel_dump_traceback_later()
 
 
 async def _closed(line: Any) -> None:  # noqa: ANN401 - a line of either wire

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
 
-from store import meter, retention
+from store import attempts, meter, retention
 from store.engine import Session, Store
 
 DAILY = timedelta(days=1)
@@ -40,6 +40,7 @@ def prune(
         done["updates"] = _drain(
             store, lambda s: retention.old_updates(s, cut), retention.drop_updates, stopped
         )
+        store.write(lambda s: attempts.drop_old(s, cut))
     if (old := before["notices"]) is not None:
         done["notices"] = by_number.drain(
             lambda s, after: retention.old_notices(s, old, after), retention.drop_notices

@@ -1,15 +1,18 @@
 """How much waits, for whoever watches the service: numbers only, over all lockers, nothing of whose they are."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from sqlmodel import Session, col, func, select
 
+from store.attempts import count_aside
 from store.letters import set_position, state
 from store.tables import Chat, Letter, Notice, WireState
 
 _PULSE = "health"
 """The row that a look at the database writes: no wire is called so."""
+ASIDE_TOLD = timedelta(days=7)
+"""How long an update that was put aside is told to whoever watches."""
 _STATES = ("pending", "claimed", "dead")
 """States of notices that are few; what was sent or cancelled is not counted over and over."""
 
@@ -28,6 +31,8 @@ class Standing:
     chats_held: dict[str, int] = field(default_factory=dict)
     wires_held: dict[str, datetime] = field(default_factory=dict)
     """Until when."""
+    set_aside: int = 0
+    """Updates of the last days that were put aside."""
 
 
 def standing(session: Session, now: datetime) -> Standing:
@@ -54,6 +59,7 @@ def standing(session: Session, now: datetime) -> Standing:
         dict(session.exec(ripe).all()),
         dict(session.exec(held).all()),
         {row.wire: row.hold_until for row in session.exec(wires) if row.hold_until is not None},
+        count_aside(session, now - ASIDE_TOLD),
     )
 
 

@@ -19,7 +19,7 @@ from store.meter import timed
 
 __all__ = ["SCHEMA", "Session", "Store", "once_stored", "schema_version", "sqlite_url"]
 
-SCHEMA = "0004"
+SCHEMA = "0005"
 """The newest migration; a test compares it with the migrations folder."""
 
 WRITERS = 3
@@ -47,6 +47,7 @@ class Store:
             if postgres.is_postgres(parsed):
                 self._engine = postgres.engine(parsed, writers, isolation_level=postgres.ISOLATION)
                 self._units = postgres.Units(self._engine)
+                self._noting = self._engine
                 looks = {"isolation_level": postgres.ISOLATION, "postgresql_readonly": True}
                 self._reader = postgres.engine(parsed, _READERS, execution_options=looks)
             else:
@@ -55,6 +56,7 @@ class Store:
                     _look_before_opening(parsed.database)
                 self._engine = _engine(url, sqlite_begin="BEGIN IMMEDIATE")
                 self._reader = _engine(url, sqlite_begin="BEGIN")
+                self._noting = _engine(url, sqlite_begin="BEGIN IMMEDIATE", synchronous="NORMAL")
         except (ArgumentError, ValueError, TypeError) as error:
             hidden = re.sub(r"(?<=://)[^/@]*@", "***@", url)
             raise StoreError(f"{hidden!r} is no database URL: say it like sqlite:///kit.db") from error
@@ -95,6 +97,21 @@ class Store:
         except DBAPIError as error:
             raise self._trouble(error) from error
 
+    def note(self, work: Callable[[Session], T]) -> T:
+        """Run `work` in a transaction that outlives this process, but maybe not a loss of power: it waits for no disk."""
+        return self._writer.submit(self._note, work).result()
+
+    def _note(self, work: Callable[[Session], T]) -> T:
+        try:
+            if self._units is not None:
+                return self._units.run(lambda session: work(postgres.unhurried(session)), None)
+            with Session(self._noting, expire_on_commit=False) as session:
+                result = work(session)
+                session.commit()
+                return result
+        except DBAPIError as error:
+            raise self._trouble(error) from error
+
     def read(self, work: Callable[[Session], T]) -> T:
         """Run `work` on one consistent view; nothing it changes is kept."""
         for again in (True, False):
@@ -116,8 +133,8 @@ class Store:
     def close(self) -> None:
         """Finish the units of work in hand and close the database."""
         self._writer.shutdown(wait=True)
-        self._engine.dispose()
-        self._reader.dispose()
+        for engine in (self._engine, self._reader, self._noting):
+            engine.dispose()
 
 
 @event.listens_for(Session, "loaded_as_persistent")
@@ -140,7 +157,7 @@ def sqlite_url(path: Path) -> str:
     return URL.create("sqlite", database=str(path)).render_as_string(hide_password=False)
 
 
-def _engine(url: str, *, sqlite_begin: str) -> Engine:
+def _engine(url: str, *, sqlite_begin: str, synchronous: str = "FULL") -> Engine:
     engine = create_engine(url)
     if engine.dialect.name == "sqlite":
 
@@ -148,7 +165,7 @@ def _engine(url: str, *, sqlite_begin: str) -> Engine:
             connection.isolation_level = None
             for pragma in (
                 "journal_mode=WAL",
-                "synchronous=FULL",
+                f"synchronous={synchronous}",
                 "foreign_keys=ON",
                 "secure_delete=ON",  # what is forgotten leaves the file, not only the tables
                 f"busy_timeout={_BUSY_MS}",

@@ -169,6 +169,12 @@ def alone(session: Session) -> None:
         raise NotAloneError
 
 
+def unhurried(session: Session) -> Session:
+    """Let a unit be stored without waiting for the disk of the server: it outlives this process, not that machine."""
+    session.connection().execute(select(func.set_config("synchronous_commit", "off", True)))
+    return session
+
+
 def _at_once(connection: Connection, question: Select[Any]) -> None:
     """Ask something outside any transaction."""
     connection.rollback()

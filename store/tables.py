@@ -385,6 +385,22 @@ class SeenUpdate(SQLModel, table=True):
     seen_at: datetime
 
 
+class Attempt(SQLModel, table=True):
+    """An update that was begun. Its effect deletes the row: one that stays belongs to a process that died meanwhile."""
+
+    __tablename__ = "attempt"
+
+    wire: str = Field(primary_key=True)
+    update_id: str = Field(primary_key=True)
+    what: str
+    """What kind of update it is and how large; none of its words."""
+    times: int
+    """How often it was begun."""
+    begun_at: datetime
+    set_aside: bool = False
+    """It is not begun again."""
+
+
 class JournalEntry(SQLModel, table=True):
     """What one message changed, with the values before it, so that it can be taken back."""
 

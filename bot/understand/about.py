@@ -46,8 +46,8 @@ _ASKS_WHICH = re.compile(
 )
 _CARRIES_ON = re.compile(r"\b(?:carry on|keep (?:using|on|doing)|continue|go on|use it again|again)\b")
 _DONE = re.compile(
-    r"\b(?:(?<!do )(?<!should )(?<!can )(?<!may )(?<!must )(?<!could )(?<!to )(?:i|we)|he|she|they|someone|somebody|buddy|student|shop|friend|club|mate|partner|instructor|guy|tech|technician|diver|owner|has|have"
-    r"|had|been|just|already|accidentally|got|was|were)\b[^?.!]*?\b(?:(?<!can )(?<!could )(?<!should )(?<!may )(?<!to )put|used|sprayed|got|smeared|applied|spilt|spilled|greased|lubed|gave|given"
+    r"^(?>.*?\b(?:(?<!do )(?<!should )(?<!can )(?<!may )(?<!must )(?<!could )(?<!to )(?:i|we)|he|she|they|someone|somebody|buddy|student|shop|friend|club|mate|partner|instructor|guy|tech|technician|diver|owner|has|have"
+    r"|had|been|just|already|accidentally|got|was|were)\b).*?\b(?:(?<!can )(?<!could )(?<!should )(?<!may )(?<!to )put|used|sprayed|got|smeared|applied|spilt|spilled|greased|lubed|gave|given"
     r"|lubricated|rubbed|wiped|wipes|coated|dripped|waxed|oiled|dropped|touched|handled|left|powdered|filmed|splashed|added|treated|packed"
     r"|contaminated|gave|given|dosed|covered|talced|had)\b"
     r"|^(?:oops |help |so |ok |hi |hey |uh oh |oh no )*(?:put|used|sprayed|got|smeared|applied|spilt|spilled|accidentally|greased|lubed"
@@ -62,9 +62,9 @@ _HYPOTHETICAL = re.compile(
 )
 _CLEAN = r"(?:cleans?|wash|wipe|disinfect|desinfect|rinse|scrub|flush|soak|saniti[sz]e|sterili[sz]e|cleaning|disinfecting|washing|get off|clear off|dip)"
 _CLEANING = re.compile(
-    rf"\b{_CLEAN}\b(?:.*\bwith\b|.*\bin\b(?: what)?$|(?: it| them| out| off)?$)"
+    rf"^(?>.*?\b{_CLEAN}\b)(?:.*\bwith\b|.*\bin\b(?: what)?$)|\b{_CLEAN}(?: it| them| out| off)?$"
     rf"|\bhow (?:do|should|can|to|would)\b(?: \w+){{0,2}} {_CLEAN}\b"
-    rf"|\bwhat {_CLEAN}\b|\bwhat (?:do|should|can|to) .*\b{_CLEAN}\b|\bcleaner for\b|\bto free it\b"
+    rf"|\bwhat {_CLEAN}\b|^(?>.*?\bwhat (?:do|should|can|to) ).*\b{_CLEAN}\b|\bcleaner for\b|\bto free it\b"
 )
 _QUESTION = re.compile(
     _LEAD_IN

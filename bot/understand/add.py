@@ -98,6 +98,8 @@ def read_item_change(m: Message) -> AddItem | None:
 
 _LISTED = re.compile(r"\s*(?:,|;|\+|&|\band\b|\bplus\b)\s*", re.IGNORECASE)
 _MOST_AT_ONCE = 12
+_MOST_TOLD = 8
+"""Clauses that are looked at to tell which item they describe."""
 _ITEM_FIRST = 4
 """Among how many words of a clause its item stands, if the clause is to name an item of its own."""
 
@@ -114,7 +116,7 @@ def _each_item(m: Message) -> tuple[list[Message], tuple[str, ...]]:
     unread: list[str] = []
     for clause in clauses[1:]:
         one_of_many = len(groups) > 1 or not _CUBIC.search(clause)
-        if one_of_many and _is_another(m.again(", ".join(groups[-1])), m.again(clause)):
+        if one_of_many and _is_another(m.again(", ".join(groups[-1][:_MOST_TOLD])), m.again(clause)):
             groups.append([f"add {clause}"])
         elif _is_unknown(m.again(clause)):
             unread.append(visible(clause).strip(" .!")[:40])
@@ -137,7 +139,7 @@ def _is_another(before: Message, clause: Message) -> bool:
 
 
 _ONLY_SIZE = re.compile(
-    r"(?:(?:it is|they are|an?|of|steel|alu\w*|ali|carbon|twin|double|both|two|2) ?)*(?:x ?)?(?:\d|1\d|20)(?:[.,]\d)?(?: ?(?:l|lt|ltr|lit(?:re|er)s?|s))?(?: (?:steel|alu\w*|carbon|each|at|with) ?.*)?"
+    r"(?:(?:it is|they are|an?|of|steel|alu\w*+|ali|carbon|twin|double|both|two|2) ?)*(?:x ?)?(?:\d|1\d|20)(?:[.,]\d)?(?: ?(?:l|lt|ltr|lit(?:re|er)s?|s))?(?: (?:steel|alu\w*|carbon|each|at|with) ?.*)?"
 )
 _CUBIC = re.compile(r"^\s*(?:an? )?(?:al|alu\w*|ali|steel|s|[hl]p) ?-?\d{2,3}s?\b", re.IGNORECASE)
 """A cylinder by its cubic feet: an item in a list of items, else the size of the one before."""

@@ -225,9 +225,10 @@ def read_act(m: Message) -> RecordCare | None:
     """Read one act of care; None if none is told. SenselessError for a date that cannot be."""
     if _NOT_DONE.search(m.plain):
         return None
-    past = [hit for hit in m.tasks if _is_past(m, hit)]
+    dated = bool(m.tasks) and _tells_past(m)
+    past = [hit for hit in m.tasks if _is_past(m, hit, dated=dated)]
     applied = re.match(
-        r"^(?:i |we |just |have |i've |ive |already |i just |then )*(?:put|used|applied|rubbed|smeared)\b",
+        r"^(?:i |we |just |have |i've |ive |already |then )*(?:put|used|applied|rubbed|smeared)\b",
         m.plain,
     )
     told = (
@@ -326,43 +327,26 @@ _BEGINS_DONE = re.compile(
 _AHEAD = re.compile(r"\b(?:due|overdue|needs?|next|expires?|book(?:ed)?|appointment)\b")
 
 
-def _is_past(m: Message, hit: tuple[int, int, Task]) -> bool:
+def _is_past(m: Message, hit: tuple[int, int, Task], *, dated: bool) -> bool:
     run = m.said_run(hit[0], hit[1])
     if any(w in PAST_TASKS for w in run):
         return True
-    if hit[0] and _HAVE.search(" ".join(m.said[: hit[0]])):
+    if hit[0] and _HAVE.search(" ".join(m.said[max(0, hit[0] - 2) : hit[0]])):
         return True
-    noun = {
-        "service",
-        "hydro",
-        "visual",
-        "test",
-        "calibration",
-        "inspection",
-        "overhaul",
-        "rebuild",
-        "vip",
-        "eddy",
-        "hydrotest",
-        "tuv",
-        "tüv",
-        "sorbent",
-        "check",
-    }
-    return (
-        not noun.isdisjoint(run)
-        and not _AHEAD.search(m.plain)
-        and (
-            bool(_WAS_DONE.search(m.plain))
-            or m.past.on is not None
-            or bool(
-                re.search(
-                    r"\b(?:had|passed|back from|came back|stamped|through|complete|completed|last|fresh|new)\b",
-                    m.plain,
-                )
-            )
-        )
-    )
+    return dated and not _TEST_NOUNS.isdisjoint(run)
+
+
+_TEST_NOUNS = frozenset(
+    "service hydro visual test calibration inspection overhaul rebuild vip eddy hydrotest tuv tüv sorbent check".split()
+)
+_HAD = re.compile(r"\b(?:had|passed|back from|came back|stamped|through|complete|completed|last|fresh|new)\b")
+
+
+def _tells_past(m: Message) -> bool:
+    """Tell whether the message as a whole makes a test or a service named in it one that was done."""
+    if _AHEAD.search(m.plain):
+        return False
+    return bool(_WAS_DONE.search(m.plain) or m.past.on is not None or _HAD.search(m.plain))
 
 
 def _task(past: list[tuple[int, int, Task]]) -> Task:

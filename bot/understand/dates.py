@@ -85,7 +85,7 @@ class Dates:
 
 _CALENDAR_WORDS = [w.lower() for w in (*month_name, *day_name) if len(w) > 3]
 _NEAR_NUMBER = re.compile(
-    r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|[a-z]{4,}(?= \d)|\b[a-z]{4,8}day\b"
+    r"(?:(?<=\d )|(?<=\d(?:st|nd|rd|th) )|(?<= of ))[a-z]{4,}|(?<![a-z])[a-z]{4,}+(?= \d)|\b[a-z]{4,8}day\b"
 )
 
 _RUN_ON = re.compile(r"\b(yesterday|today|tonight|(?:mon|tues|wednes|thurs|fri|satur|sun)day)'?s\b")
@@ -103,14 +103,20 @@ def _calendar_word(word: str) -> str:
     return near[0] if near and near[0][0] == word[0] else word
 
 
+@lru_cache(maxsize=64)  # several readers ask it of the same text, and it is the longest search of all
+def _found(text: str) -> tuple[str, re.Match[str] | None]:
+    """Return a text with its calendar words mended, and the first date or range in it."""
+    text = _BETWEEN.sub(r"\1 to ", _mended(text))
+    return text, _RANGE.search(text) or _SINGLE.search(text)
+
+
 def read_dates(text: str, today: date, prefer: Literal["past", "future"]) -> Dates:
     """Find the first date or range of a cleaned text; SenselessError for one that no calendar has."""
-    text = _BETWEEN.sub(r"\1 to ", _mended(text))
-    if m := _RANGE.search(text):
-        return Dates(_without(text, m), span=_range(m, today, prefer))
-    m = _SINGLE.search(text)
+    text, m = _found(text)
     if m is None:
         return Dates(text)
+    if m.re is _RANGE:
+        return Dates(_without(text, m), span=_range(m, today, prefer))
     phrase = _bare(m)
     counted = _COUNTED.fullmatch(phrase)
     if counted and not counted.group(4):

@@ -42,14 +42,14 @@ _DIVE = (
 )
 _BETWEEN = (
     r"(?: (?:the|my|our|that|this|a|an|one|all|both|last|latest|wrong|extra|first|second|third|logged|log|entry|entries|for|of|from|on"
-    rf"|[a-z]+day(?:'?s)?|(?:sat|sun|mon|tue|wed|thu|fri)|morning(?:'?s)?|evening(?:'?s)?|\d+\w*|{MONTH}))*"
+    rf"|[a-z]+day(?:'?s)?|(?:sat|sun|mon|tue|wed|thu|fri)|morning(?:'?s)?|evening(?:'?s)?|\d\w*|{MONTH}))*"
 )
 _REMOVES = re.compile(
     rf"^(?:(?:please|pls|hi|hey|no|nope|sorry|ok|oops|so|and|just|actually|wrong|wait|but|don't|dont|do|not|never|to|i|we|want|need|have|would|like) )*"
     rf"(?:delete|remove|erase|forget|scrap|scratch|cancel|wipe|strike|get rid of|take out|take off)\b{_BETWEEN} {_DIVE}"
 )
 _NEVER_WAS = re.compile(
-    rf"\b(?:no {_DIVE}|(?:did not|didn't|didnt|haven't|never) (?:dived?|do (?:a|any|the) {_DIVE})|{_DIVE})[^?]*?\b(?:after all|never happened|did not happen|didn't happen|didnt happen)\b"
+    rf"\b(?:no {_DIVE}|(?:did not|didn't|didnt|haven't|never) (?:dived?|do (?:a|any|the) {_DIVE})|{_DIVE})[^?]{{0,120}}?\b(?:after all|never happened|did not happen|didn't happen|didnt happen)\b"
     rf"|\bthere (?:was|were) no {_DIVE}"
 )
 _KEEPS = re.compile(r"\b(?:don't|dont|do not|never|not) (?:delete|remove|erase|scrap|cancel|wipe|strike)\b")
@@ -57,7 +57,7 @@ _ALL_OR_NUMBERED = re.compile(
     r"\b(?:all|every|both|my|these|those) (?:of )?(?:my |the |logged )?dives\b|\bdive (?:no |nr |number |# ?)?\d+\b(?! (?:june|may))|\b\d+ dives\b|\b(?:dive )?log(?: ?book)?\b"
 )
 _OF_DAY = re.compile(
-    rf"^(?P<lead>(?:no|nope|sorry|actually|oops|wait|wrong day|correction|please|move|change|correct|shift|put|set|fix|edit|the date of|date of|the|my|our|that|those|all|i said|said)[\s,:]+)*"
+    rf"^(?P<lead>(?:no|nope|sorry|actually|oops|wait|wrong day|correction|please|move|change|correct|shift|put|set|fix|edit|date of|the|my|our|that|those|all|i said|said)[\s,:]+){{0,8}}"
     rf"(?:{_DIVE}\s+(?:logged\s+)?(?:for|on|of|from|in)?\s*(?P<after>.+)|(?P<before>.+?)(?:'s|s)?\s+{_DIVE}(?P<tail>.*))$"
 )
 _CHANGE_VERB = re.compile(r"^(?:\w+[\s,:]+){0,3}?(?:move|change|correct|shift|put|set|fix|edit)\b")

@@ -12,9 +12,9 @@ from bot.understand.quantities import SenselessError
 from bot.understand.spans import Span, past_span
 
 _MOST_DAYS = 14
-_WEEKDAY = r"(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?s?\b(?!'s)"
+_WEEKDAY = r"(?:(?:mon|tue|wed|wednes|thu|thur|fri|sat|satur|sun)s?|(?:mon|tues?|wed(?:nes)?|thu(?:rs?)?|fri|sat(?:ur)?|sun)days?)\b(?!'s)"
 _DAY = rf"(?:(?:on |last |this |early |late )*(?:{_WEEKDAY}|yesterday\b|today\b))"
-_JOIN = r"\s*(?:,\s*and\b|[,&+/]|\band\b|\bthen\b|\s)\s*"
+_JOIN = r"(?:\s*(?:,\s*and\b|[,&+/]|\band\b|\bthen\b)\s*|\s+)"
 _LIST = re.compile(rf"\b{_DAY}(?:{_JOIN}{_DAY})+(?!\w|\s+(?:was|were|is|got|had|we|i)\b)")
 _ONE_DAY = re.compile(rf"\b{_DAY}")
 _ORDINAL = r"\d{1,2}(?:st|nd|rd|th)?"

@@ -18,7 +18,7 @@ _SECOND_THOUGHT = re.compile(r"\b(?:no,? wait|wait,? no|scratch that|i mean|or r
 
 
 NOT_SO = re.compile(
-    r"[\s,;(-]+(?:and )?(?:not|instead of|rather than)\s+(?:just |only |in |at )*(?:\d{1,3}(?:[.,]\d)?|one|two|three|four|five|six|salt\w*|fresh\w*|sea|lake|pool|brackish)"
+    r"(?<![\s,;(-])[\s,;(-]++(?:and )?(?:not|instead of|rather than)\s+(?:just |only |in |at )*(?:\d{1,3}(?:[.,]\d)?|one|two|three|four|five|six|salt\w*|fresh\w*|sea|lake|pool|brackish)"
     r"\s*(?:dives?|m|met(?:er|re)s?|min\w*|water|degrees?|c|ft|feet)?(?: (?:as|like) i (?:said|wrote|logged|told you))?\s*[.!)]*$"
 )
 """What a figure is said not to be: "3 dives, not 2"."""

@@ -15,7 +15,7 @@ _WITHOUT = re.compile(
     rf"\b(?:(?:all|everything|the lot|whole kit|full kit|all kit|all gear) (?:but|except(?: for)?|minus|save|bar)|without|not|no|left|minus|except(?: for)?|apart from|excluding|leaving out|didn't|did not|didnt|wasn't|was not|weren't|forgot|skipped) {_DET}{_PIECE}"
 )
 _NOT_USED = re.compile(
-    r"(?:^|[,;.]\s*|\b(?:but|and|while|as|with) )(?P<what>[^,;.]*?)(?: itself)? (?:"
+    r"(?:^|[,;.]\s*|\b(?:but|and|while|as|with) )(?P<what>[^,;.]{0,60}?)(?: itself)? (?:"
     r"(?:(?:was|were|is|are|has|have|had|did) not|wasn't|wasnt|weren't|werent|isn't|aren't|didn't|didnt|hasn't|haven't|not)(?: been| get| got| come| go)* (?:used|dived|taken|worn|wet|with me|along|along for it|in the water|needed|on it|there|dive|in use|part of it)"
     r"|(?:(?:was|were|has|have|had|got|been) )*(?:stayed|remained|left|kept)(?: \w+)? (?:at home|home|ashore|dry|behind|on the boat|in the (?:car|van|boat|bag)|on deck|out|unused)"
     r"|(?:(?:was|were) )?(?:unused|at home|ashore)(?= *(?:[,;.]|$)))"

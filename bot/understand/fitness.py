@@ -15,12 +15,11 @@ from store.catalogue import CATALOGUE
 from store.vocabulary import Happening, ItemKind, Substance
 
 _FIT = r"(?:ok|okay|safe|fine|good|fit|ready|usable|serviceable|alright|all right|diveable|divable|sound|trustworthy)"
-_TO_DIVE = (
-    r"(?:to (?:be )?(?:dive|dived|use|used|fill|filled|breathe|go|take|trust)(?: (?:it|them|with|from|on))*|(?:for|on) (?:diving|use|filling|(?:(?:the|my|our|a|this|next|another) )*(?:dives?|trip|holiday|weekend|week|season|day|\w+day))"
-    r"|(?:after|since|now that|again|now|still|yet|enough|as it is|or not|today|tonight|tomorrow|this|next|on \w+day|like (?:this|that))\b.*)"
-)
+_TO_DIVE = r"(?:to (?:be )?(?:dive|dived|use|used|fill|filled|breathe|go|take|trust)(?: (?:it|them|with|from|on))*|(?:for|on) (?:diving|use|filling|(?:(?:the|my|our|a|this|next|another) )*(?:dives?|trip|weekend|week|season|day|\w+day)))"
+_AND_SO_ON = r"(?: (?:after|since|now that|again|now|still|yet|enough|as it is|or not|today|tonight|tomorrow|this|next|on \w+day|like (?:this|that))\b.*)?$"
+"""Whatever follows such a word; a ".*" stands once, since inside a repetition it takes for ever."""
 _IS_FIT = re.compile(
-    rf"^(?:(?:hi|hey|so|and|but|ok|please|tell me|do you think|do you know|whether|if) )*(?:is|are|was|were) (?:it |this |that )?(?:still |really )?(?:(?:ok|okay|safe|fine|all right|alright) to (?:dive|use|fill|breathe)(?: with| on| from)? )?(?P<what>(?:(?:the|my|our|this|that|these|those|both|all) )*[\w' -]{{2,40}}?)(?: (?:still|really|now|again|yet|actually|even|even still))*(?: {_FIT}(?: and {_FIT})?)?(?: {_TO_DIVE})*$"
+    rf"^(?:(?:hi|hey|so|and|but|ok|please|tell me|do you think|do you know|whether|if) )*(?:is|are|was|were) (?:it |this |that )?(?:still |really )?(?:(?:ok|okay|safe|fine|all right|alright) to (?:dive|use|fill|breathe)(?: with| on| from)? )?(?P<what>(?:(?:the|my|our|this|that|these|those|both|all) )*[\w' -]{{2,40}}?)(?: (?:still|really|now|again|yet|actually|even))*(?: {_FIT}(?: and {_FIT})?)?(?: {_TO_DIVE})*{_AND_SO_ON}"
 )
 _SAYS_FIT = re.compile(
     rf"\b{_FIT}\b|\bto (?:dive|use|fill|breathe)\b|\b(?:can|may|could|should|shall) (?:it|they|i|we)\b"
@@ -28,12 +27,12 @@ _SAYS_FIT = re.compile(
 _MAY_DIVE = re.compile(
     r"^(?:(?:hi|hey|so|and|but|ok|then|please|do you think|when) )*(?:(?:can|may|could|should|shall|must|am|are) (?:i|we|one|you)(?: not)?|(?:is it |would it be )?(?:ok|okay|safe|fine|alright|all right)(?: for me| for us)? to)(?: (?:still|safely|now|just|already|again|allowed to|ok to|okay to|safe to|go))*"
     r" (?:dive|diving|use|fill|refill|trust|breathe|breathe from|take|rely on|get|have)(?: (?:with|on|from|in|it|down|diving with))*"
-    r" (?P<what>(?:(?:the|my|our|this|that|these|those|both|all|old|new) )*[\w' -]{2,40}?)(?: (?:filled|refilled))?(?: (?:again|now|today|tonight|tomorrow|safely|still|already|as it is|like (?:this|that)|or not|anyway|(?:this|next|on|for|before|after|since|now that|although|even though|without (?:a )?(?:service|test|hydro|visual)|if)\b.*))*$"
+    r" (?P<what>(?:(?:the|my|our|this|that|these|those|both|all|old|new) )*[\w' -]{2,40}?)(?: (?:filled|refilled))?(?: (?:again|now|today|tonight|tomorrow|safely|still|already|as it is|like (?:this|that)|or not|anyway))*(?: (?:this|next|on|for|before|after|since|now that|although|even though|without (?:a )?(?:service|test|hydro|visual)|if)\b.*)?$"
 )
 _MAY_BE_DIVED = re.compile(
     r"^(?:(?:hi|hey|so|and|but|ok|do you think) )*(?:can|may|could|should|is|are) (?P<what>(?:(?:the|my|our|this|that|these|those|both|all) )+[\w' -]{2,40}?)(?: (?:still|safely|now|again|allowed to))* (?:be )?(?:dived|used|filled|refilled|trusted|dive)(?: .*)?$"
 )
-_FOR_GAS = re.compile(r"\b(?:for|with|on|to) (?:pure |\d+ ?|ean ?)*(?:oxygen|nitrox|trimix)\b")
+_FOR_GAS = re.compile(r"\b(?:for|with|on|to) (?:pure |\d++ ?|ean ?)*(?:oxygen|nitrox|trimix)\b")
 """What gas an item is clean for is another question than whether it may be dived."""
 _ASIDE = frozenset(
     "the my our this that these those both all old new still and or twin spare other second first".split()

@@ -11,7 +11,7 @@ from bot.understand.vocabulary import PAST_TASKS, SMALL_WORDS
 from store.catalogue import CATALOGUE
 from store.vocabulary import Task
 
-_ALL = r"(?:all(?: of)?(?: (?:the|my|our|it|of it|(?:the |my |our )?(?:kit|gear|stuff|equipment)))*|everything|the (?:whole )?(?:lot|kit|gear|rest)|(?:my |the )?whole (?:kit|lot)|all (?:the |my |our )?\w+|every \w+)"
+_ALL = r"(?:all(?: of)?(?: (?:the|my|our|it|of it|kit|gear|stuff|equipment))*|everything|the (?:whole )?(?:lot|kit|gear|rest)|(?:my |the )?whole (?:kit|lot)|all (?:the |my |our )?\w+|every \w+)"
 _EXCEPTION = re.compile(
     rf"\b(?P<all>{_ALL})(?P<between>(?: \w+ed)?(?: today| yesterday)?)\s*[,(]?\s*(?:but|except|excepting|excluding|apart from|aside from|other than|bar|barring|save|minus|without|besides|with the exception of)\b(?: for\b| not\b)?\s*(?P<but>[^;.)]+)\)?"
 )

@@ -8,7 +8,7 @@ from bot.understand.quantities import SenselessError
 from bot.understand.questions import read_question
 from bot.understand.rings import read_ring
 from bot.understand.small_talk import declined
-from bot.understand.text import LONGEST, words
+from bot.understand.text import LONGEST, tight, words
 
 EXAMPLES = (
     "2 dives today, salt, 30 m, 45 min each",
@@ -20,7 +20,7 @@ EXAMPLES = (
 
 def understand_question(text: str, today: date) -> Intent:
     """Return the question a text asks, whatever else it could mean; Misunderstood where nothing of the trade is named."""
-    message = Message(text, today)
+    message = Message(tight(text), today)
     if problem := unreadable(text, message):
         return problem
     try:
@@ -30,6 +30,12 @@ def understand_question(text: str, today: date) -> Intent:
     return found or Misunderstood(
         problem="I know no part or lubricant by those words.", suggestions=EXAMPLES[1:2]
     )
+
+
+LONG_WINDED = Misunderstood(
+    problem="I could not read that to its end. Nothing was stored.", suggestions=EXAMPLES[:3]
+)
+"""What is answered to a text that kept its reader too long."""
 
 
 def unreadable(text: str, message: Message) -> Misunderstood | None:

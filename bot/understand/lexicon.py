@@ -38,14 +38,17 @@ class Phrases(Generic[T]):
         self._rows: dict[tuple[str, ...], T] = {}
         for phrase, value in rows:
             self._rows.setdefault(tuple(canonical(w) for w in words(joined(phrase))), value)
-        self._longest = max(map(len, self._rows))
+        self._longest: dict[str, int] = {}
+        """The longest run by its first word: most words begin none, and are passed over."""
+        for run in filter(None, self._rows):
+            self._longest[run[0]] = max(len(run), self._longest.get(run[0], 0))
         self.words = frozenset(w for row in self._rows for w in row)
 
     def find(self, tokens: Sequence[str]) -> list[tuple[int, int, T]]:
         """Return (start, end, value) for each match, left to right, longest first, none overlapping."""
         found, at = [], 0
         while at < len(tokens):
-            for size in range(min(self._longest, len(tokens) - at), 0, -1):
+            for size in range(min(self._longest.get(tokens[at], 0), len(tokens) - at), 0, -1):
                 run = tuple(tokens[at : at + size])
                 if run in self._rows:
                     found.append((at, at + size, self._rows[run]))

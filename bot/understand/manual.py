@@ -13,7 +13,7 @@ from bot.understand.vocabulary import NUMBERS, PAST_TASKS
 from store.vocabulary import Task
 
 _TAKES_RING = re.compile(
-    r"\b(?:takes?|needs?|uses?|wants|spare(?: is)?|size(?: is)?|oring is|o-ring is)\b[^?]*?(?:-|\bdash |\bas568[- ])(\d{3})\b"
+    r"\b(?:takes?|needs?|uses?|wants|spare(?: is)?|size(?: is)?|oring is|o-ring is)\b[^?]{0,80}?(?:-|\bdash |\bas568[- ])(\d{3})\b"
 )
 _UNITS = {
     "hour": "hours",

@@ -15,13 +15,13 @@ from store.vocabulary import Units
 
 _CLOCK = r"(\d{1,2})(?:[:.h](\d{2}))?\s*(am\b|pm\b|o'clock(?! in the)|(?:o'clock )?in the (?:morning|afternoon|evening)|at night)?"
 _QUIET = re.compile(
-    rf"\b(?:quiet(?: hours?| time)?|no (?:messages?|reminders?|pings?)|do not disturb|don'?t (?:disturb|message|write|ping|bother|text)|silence|silent|leave me alone)\b.*?{_CLOCK}\s*(?:to|-|until|till|and)\s*{_CLOCK}"
+    rf"\b(?:quiet(?: hours?| time)?|no (?:messages?|reminders?|pings?)|do not disturb|don'?t (?:disturb|message|write|ping|bother|text)|silence|silent|leave me alone)\b.{{0,60}}?{_CLOCK}\s*(?:to|-|until|till|and)\s*{_CLOCK}"
 )
 _DIGEST = re.compile(
-    rf"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b.*?\bat\s+{_CLOCK}\b|\b(?:digest|reminder|summary)(?: hour| time)?\b(?: to| is|:)?\s+{_CLOCK}\b"
+    rf"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b.{{0,60}}?\bat\s+{_CLOCK}\b|\b(?:digest|reminder|summary)(?: hour| time)?\b(?: to| is|:)?\s+{_CLOCK}\b"
 )
 _DIGEST_WORD = re.compile(
-    r"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b[^?]*?\b(?:at|to|is|around)? ?(noon|midday|midnight)\b"
+    r"\b(?:digest|reminders?|remind me|message me|ping me|notify me|summary|daily)\b[^?]{0,60}?\b(?:at|to|is|around)? ?(noon|midday|midnight)\b"
 )
 _UNITS = re.compile(r"\b(metric|imperial|feet|fahrenheit|metres|meters|celsius)\b")
 _UNITS_SET = re.compile(r"\b(?:units?|use|switch to|in|prefer|show)\b")

@@ -13,7 +13,8 @@ _MOST_COUNTED = 1000
 COLDEST_C, HOTTEST_C = -40, 60
 
 _FOOT_M = 0.3048
-_NUM = r"(-?\d+(?:[.,]\d+)?)"
+_NUM = r"(-?(?<!\d)\d++(?:[.,]\d++)?)"
+"""A whole number: none begins within another, and none is tried again with fewer digits."""
 
 _HOUR_MIN = re.compile(
     r"\b(\d{1,2})\s*(?:h|hr|hrs|hours?)\s*(?:and\s*)?(\d{1,2})\s*(?:m|min|mins|minutes?)?\b(?!\s*(?:%|degrees?|c\b|f\b))"
@@ -21,7 +22,7 @@ _HOUR_MIN = re.compile(
 _CLOCK = re.compile(r"(?<![\w:])(\d{1,2}):([0-5]\d)\s*(?:h|hr|hrs|hours?)\b")
 _PRIME = re.compile(rf"(?<![\w.]){_NUM}\s*'(?!\w)")
 """A prime is minutes where the depth is in metres, and feet where it is not."""
-_HOURS = re.compile(r"\b(\d+(?:[.,]\d+)?)\s*(?:h|hr|hrs|hours?)\b")
+_HOURS = re.compile(r"\b(\d++(?:[.,]\d++)?)\s*(?:h|hr|hrs|hours?)\b")
 _WORD_HOURS = re.compile(
     r"\b(half an hour|three[- ]quarters of an hour|(?:an )?hour and a half|one and a half hours?|an hour|one hour|two hours|three hours)\b(?! ago)(?:\s+(?:and\s+)?(ten|a quarter|five|\d{1,2})\b(?!\s*(?:m\b|met|ft|feet|°|c\b|deg|%|dive)))?"
 )
@@ -39,7 +40,7 @@ _METRES = re.compile(
     rf"(?<![\w.]){_NUM}\s*(?:m|mtr|mtrs|met(?:re|er)s?|msw)(?![\w'])(?!\s*(?:out\b|along\b|away\b|swim|distance|from (?:shore|the)|offshore))(?!\s*(?:vis|viz|visibility)\b(?! (?:nil|zero|bad|poor|ok|good|great|was)))"
 )
 _LISTED = re.compile(
-    r"(?<![\w.])((?:(?:[6-9]|\d{2,3})(?:[.,]\d)?\s*(?:(?:and|&|\+|then|/)\s*|,\s+))+|(?:\d{2}\s+){2,})(?=\d{1,3}(?:[.,]\d)?\s*(m|mtrs?|met(?:re|er)s?|ft|feet)\b)"
+    r"(?<![\w.])((?:(?:[6-9]|\d{2,3})(?:[.,]\d)?\s*(?:(?:and|&|\+|then|/)\s*|,\s+)){1,14}|(?:\d{2}\s+){2,14})(?=\d{1,3}(?:[.,]\d)?\s*(m|mtrs?|met(?:re|er)s?|ft|feet)\b)"
 )
 """Depths that share one unit: "28 and 22 metres", "19 20 22 15m"."""
 _FAHRENHEIT = re.compile(rf"(?<![\w.]){_NUM}\s*(?:°\s*f\b|f\b|deg\w*\s*f(?:ahrenheit)?\b|fahrenheit\b)")
@@ -120,6 +121,16 @@ def _take(q: Quantities, match: re.Match[str]) -> None:
     q.rest = q.rest[: match.start()] + " ; " + q.rest[match.end() :]
 
 
+def _taken(q: Quantities, pattern: re.Pattern[str], left: str = " ; ") -> list[str]:
+    """Take every figure of a kind out of the text and return them: one way through it, however many there are."""
+    found, at = [], 0
+    while m := pattern.search(q.rest, at):
+        found.append(m.group(1))
+        at = m.start() + len(left)
+        q.rest = q.rest[: m.start()] + left + q.rest[m.end() :]
+    return found
+
+
 def _read_dives(q: Quantities) -> None:
     if _HALF_DIVES.search(q.rest):
         raise SenselessError("Only whole dives are logged: say 2 dives, or 3 dives.")
@@ -176,9 +187,7 @@ def _read_depth(q: Quantities) -> None:
         depths = [_number(n) * factor for n in re.findall(r"\d+(?:[.,]\d(?!\d))?", shared.group(1))]
         q.rest = q.rest[: shared.start(1)] + " " + q.rest[shared.end(1) :]
     for pattern, factor in ((_FEET, _FOOT_M), (_METRES, 1.0)):
-        while m := pattern.search(q.rest):
-            depths.append(_number(m.group(1)) * factor)
-            _take(q, m)
+        depths += [_number(n) * factor for n in _taken(q, pattern)]
     if not depths:
         return
     if not all(0 < d <= DEEPEST_M for d in depths):
@@ -194,12 +203,8 @@ def _read_temperature(q: Quantities) -> None:
         temps = [_celsius(_number(g), fahrenheit) for g in m.groups()[:2]]
         _take(q, m)
     for pattern, fahrenheit in ((_FAHRENHEIT, True), (_CELSIUS, False)):
-        while m := pattern.search(q.rest):
-            temps.append(_celsius(_number(m.group(1)), fahrenheit))
-            _take(q, m)
-    while m := _OUTDOORS.search(q.rest):
-        temps.append(_number(m.group(1)))
-        _take(q, m)
+        temps += [_celsius(_number(n), fahrenheit) for n in _taken(q, pattern)]
+    temps += map(_number, _taken(q, _OUTDOORS))
     if not temps and (m := _BARE_TEMP.search(q.rest)):
         temps.append(_number(m.group(1)))
         _take(q, m)
@@ -216,11 +221,11 @@ def _celsius(value: float, fahrenheit: bool) -> float:
 def _read_gas(q: Quantities) -> None:
     percents: list[float] = []
     for pattern in (_TRIMIX, _NITROX, _NITROX_AFTER, _PERCENT, _OXYGEN_N, _DECO_N):
-        while m := pattern.search(q.rest):
-            if not percents or pattern not in {_OXYGEN_N, _DECO_N}:  # "stage 80, 50 %": the 80 is its size
-                percents.append(_number(m.group(1)))
-            keep = " ; oxygen " if pattern is _OXYGEN_N else " ; deco " if pattern is _DECO_N else " ; "
-            q.rest = q.rest[: m.start()] + keep + q.rest[m.end() :]
+        left = " ; oxygen " if pattern is _OXYGEN_N else " ; deco " if pattern is _DECO_N else " ; "
+        figures = [_number(n) for n in _taken(q, pattern, left)]
+        if pattern in {_OXYGEN_N, _DECO_N}:  # "stage 80, 50 %": the 80 is its size
+            figures = [] if percents else figures[:1]
+        percents += figures
     if _PURE.search(q.rest):
         percents.append(100)
     if _AIR.search(q.rest) and not percents:

@@ -51,6 +51,7 @@ from bot.understand.requests import read_command, read_request
 from bot.understand.rings import read_ring, read_ring_size
 from bot.understand.sharing import read_sharing
 from bot.understand.small_talk import declined, read_small_talk, thanked
+from bot.understand.text import tight
 from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
 
 __all__ = ["Context", "Offer", "understand"]
@@ -84,7 +85,7 @@ _WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
 def understand(text: str, today: date, context: Context | None = None) -> Intent:
     """Return what a message means. `today` is the date in the diver's zone. Never raises."""
     context = context or Context()
-    message = Message(text, today, context.names, context.own)
+    message = Message(tight(text), today, context.names, context.own)
     if problem := unreadable(text, message):
         return problem
     try:
@@ -113,6 +114,12 @@ def _weighed(m: Message, context: Context) -> Intent:
         older = Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
     reading = learned(m.raw, scene, encoder(), context.talk.about, context.last)
     return weighed(older, reading)
+
+
+def understand_offered(text: str, today: date, context: Context) -> tuple[Intent, int | None]:
+    """Return what a message means, and which of the offers it means, if it is one: intents of two may be alike."""
+    meant = understand(text, today, context)
+    return meant, next((n for n, offer in enumerate(context.offers) if offer.intent is meant), None)
 
 
 def _read(m: Message, context: Context) -> Intent:

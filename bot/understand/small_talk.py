@@ -49,7 +49,7 @@ _TALK: tuple[tuple[re.Pattern[str], str, tuple[str, ...]], ...] = (
     ),
     (
         re.compile(
-            r"(?:(?:i am|i'm|im|we are|we're|i|we|just|got|came|safely|finally|am|are|hi|hey|now) )*(?:back home|home again|home safe|home|back|back again|back safe\w*|back from (?:the |my |our |a )?(?:trip|holiday|vacation|sea|boat|coast))(?: now| again| safe\w*| today| and well)*"
+            r"(?:(?:i'm|im|we're|i|we|just|got|came|safely|finally|am|are|hi|hey|now) )*(?:back home|home again|home safe|home|back|back again|back safe\w*|back from (?:the |my |our |a )?(?:trip|holiday|vacation|sea|boat|coast))(?: now| again| safe\w*| today| and well)*"
         ),
         "Welcome back. Tell me what you dived, if it is not in the log yet.",
         (_LOG_ONE, "rinsed everything", "what is due?"),
@@ -57,7 +57,7 @@ _TALK: tuple[tuple[re.Pattern[str], str, tuple[str, ...]], ...] = (
     (
         re.compile(
             r"(?:(?:sadly|well|so|sorry|there (?:was|were)|i|we|had|did|have|just|today|yesterday|this weekend) )*(?:(?:no|zero|0) (?:dives?|diving)|(?:did not|didn't|didnt|could not|couldn't|have not|haven't|not) (?:go |get to |been )?(?:dive|diving|dived?))"
-            r"(?: (?:today|yesterday|tonight|at all|again|so far|this (?:week|weekend|morning|afternoon|month)|last (?:week|weekend|night|month)|on \w+day|sadly|for me|for us|because .*|too rough|bad weather|weather))*"
+            r"(?: (?:today|yesterday|tonight|at all|again|so far|this (?:week|weekend|morning|afternoon|month)|last (?:week|weekend|night|month)|on \w+day|sadly|for me|for us|too rough|bad weather|weather))*(?: because .*)?"
         ),
         "No dives, so nothing is logged.",
         (),

@@ -11,11 +11,11 @@ from bot.understand.dates import DAY, MONTH, NUMBER, read_date_here, read_dates
 from bot.understand.quantities import SenselessError
 
 _WEEK = re.compile(
-    r"\b(?:(?:all|whole|during|over|for|the)(?: of)? )*(?P<which>this|next|coming) (?P<what>(?<!this )week|weekend)\b"
+    r"\b(?:(?:all|whole|during|over|for|the)(?: of)? ){0,4}(?P<which>this|next|coming) (?P<what>(?<!this )week|weekend)\b"
 )
 _LENGTH = rf"(?P<n>{NUMBER}|the|one)?\s*(?P<unit>day|night|week|fortnight)s?"
 _LENGTH_FROM = re.compile(
-    rf"\b{_LENGTH}\b(?P<where>[^.;\d]*?)[,\s]+(?:from|starting|starts?|beginning|as of|leaving|departing)(?: on)?\s+(?P<date>(?!now\b).+)"
+    rf"\b{_LENGTH}\b(?P<where>[^.;\d]{{0,60}}?)[,\s]+(?:from|starting|starts?|beginning|as of|leaving|departing)(?: on)?\s+(?P<date>(?!now\b).+)"
 )
 _FOR_LENGTH = re.compile(rf"\s*(?:,\s*(?:for\s+)?|for\s+|x\s*)(?:about\s+)?{_LENGTH}\b")
 _WHOLE_MONTH = re.compile(

@@ -143,7 +143,7 @@ _TRIGGER = re.compile(
     r"\b(?:due|next|valid|good|expires?|expiry|needs?|runs? out|in test|in date|(?P<stamp>stamp(?:ed|s)?(?: mark)?))\b"
 )
 _FILL = re.compile(
-    r"(?:[\s:,]+(?:again|next|dates?|by|on|in|for|is|was|until|till|to|thru|through|hydro\w*|visual|vip|inspection|test|retest|due|says?|shows?|reads?|the|it|one|hydrostatic|eddy|current|at|end|of|mark|stamp|and|an?|its|my|doubles|twinset|tank|cylinder|stage|pony)\b)*[\s:,(]*"
+    r"(?:[\s:,]+(?:again|next|dates?|by|on|in|for|is|was|until|till|to|thru|through|hydro\w*|visual|vip|inspection|test|retest|due|says?|shows?|reads?|the|it|one|eddy|current|at|end|of|mark|stamp|and|an?|its|my|doubles|twinset|tank|cylinder|stage|pony)\b){0,12}[\s:,(]*"
 )
 
 

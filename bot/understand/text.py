@@ -137,12 +137,19 @@ def _digits(match: re.Match[str]) -> str:
     return str(_TENS.get(tens, 0) + _UNITS.get(unit or small, 0) + _TEENS.get(teen, 0))
 
 
+def tight(text: str) -> str:
+    """Cut long runs of white space, which say nothing and keep every pattern that begins with a space busy."""
+    return _GAPS.sub(r"\1", text)
+
+
+_GAPS = re.compile(r"(\s)\s{3,}")
+
+
 def visible(text: str) -> str:
     """Drop control, format and unassigned characters, and fold white space."""
-    kept = "".join(
-        " " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C"
-    )
-    return " ".join(kept.split())
+    if not (text.isascii() and text.isprintable()):
+        text = "".join(c for c in text if c.isspace() or unicodedata.category(c)[0] != "C")
+    return " ".join(text.split())
 
 
 @lru_cache(maxsize=2048)

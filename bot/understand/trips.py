@@ -212,7 +212,7 @@ _SHOWS = re.compile(
 _CANCELS = re.compile(
     rf"\b(?:cancel|delete|remove|drop|scrap|scrub|forget|erase|call off|bin|ditch|skip|skipp)(?:l?ed|led|s|ped|bed)?(?:(?! before| after| during| for| until) [\w']+){{0,3}}? {A_TRIP}\b"
     rf"|\b{A_TRIP}(?: to \w+(?: \w+)?)?(?: is| was| has been| got|'s)?(?: now| all| been)* (?:cancel?led|off|called off|scrapped|scrubbed|not happening|dead|fell through|fallen through)\b"
-    rf"|\b{A_TRIP}(?: (?:to|in|of|on|from|for|at|till|until|and|the|next|this|\d[\w.]*|{MONTH}|{DAY}|week|weekend|month|[a-z]{{4,}})){{1,8}}? (?:is|was|has been|got)(?: now| all| been)* (?:cancel?led|off|called off|scrapped|scrubbed|not happening)\b(?! (?:the|to|by|a|my|in)\b)"
+    rf"|\b{A_TRIP}(?: (?>(?:to|in|of|on|for|at|and|the|\d[\w.]*|{MONTH}|{DAY}|[a-z]{{4,}})(?= ))){{1,8}}? (?:is|was|has been|got)(?: now| all| been)* (?:cancel?led|off|called off|scrapped|scrubbed|not happening)\b(?! (?:the|to|by|a|my|in)\b)"
     rf"|\b(?:no|not going on(?: the| my| our| a)?|not doing(?: the| my| our)?|we are not going on(?: the)?)(?: the| my)? {A_TRIP}(?: after all| any ?more)\b"
     r"|\b(?:not|no longer|isn't|aren't|ain't) (?:going|travelling|traveling|flying|off|heading|driving)(?: (?:to|on) (?!dive\b|be\b|do\b)[\w ]{2,30}?)? (?:after all|any ?more|any longer|now)\b"
     rf"|\bno {A_TRIP} (?:in|to|this|on|from|next) (?:the )?[a-z\d]+\b|\b(?:won't|wont|will not|can't|cannot|cant) (?:be )?(?:go|going|make it|do|travel)(?! (?:to |on )?(?:dive|be|do|the (?:shop|pool|doctor|lake|water|bottom|gym))\b)(?: to| on)? (?:[\w ]{{2,30}}? )?(?:after all|any ?more|{A_TRIP})\b"

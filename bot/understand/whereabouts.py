@@ -13,9 +13,9 @@ _REGION_SET = re.compile(
     r"\b(?:i live (?:in|on)|i am in|i'm in|im in|we are in|my country is|country|region|my region is|based in|living in)\b"
 )
 _HERE = re.compile(
-    r"^(?:hi|hello|hey|ok|so|now|and|just)?[\s,]*(?:(?:i am|i'm|im|we are|we're|were|i|we|have|has|just|back|now|currently|am|are|being|will be|safely|on the road|travelling|traveling|abroad|away)[\s,]+)*"
+    r"^(?:hi|hello|hey|ok|so|now|and|just)?[\s,]*(?:(?:i'm|im|we're|were|i|we|have|has|just|back|now|currently|am|are|being|will be|safely|on the road|travelling|traveling|abroad|away)[\s,]+)*"
     r"(?P<how>in|at|landed in|landed at|arrived in|arrived at|got to|flew to|moved to|relocated to|live in|live on|living in|living on|based in|home in|staying in|touched down in)\s+"
-    r"(?P<place>[a-z' .-]{2,40}?)(?:,\s*(?P<land>[a-z' ]{2,30}?))?(?:\s+(?:now|currently|today|again|at the moment|from now on|since .*))*(?P<while>\s+(?:this week|next week|for (?:the|a|\w+) \w+|until .*|till .*))*[\s.!]*$"
+    r"(?P<place>[a-z' .-]{2,40}?)(?:,\s*(?P<land>[a-z' ]{2,30}?))?(?:\s+(?:now|currently|today|again|at the moment|from now on))*(?:\s+since .*|(?P<while>(?:\s+(?:this week|next week|for \w+ \w+))*(?:\s+(?:until|till) .*)?))[\s.!]*$"
 )
 _TIME_WORDS = frozenset(
     "i am i'm im we are we're use set switch put me show my the our clock time is to on it in now please".split()
@@ -90,7 +90,7 @@ def _by_place(m: Message) -> SetPreference | None:
         return None
     zone = zone_of_place(here["place"])
     region = region_of(" ".join(filter(None, (here["place"], here["land"]))))
-    passing = here["how"] in _PASSING or (here["while"] is not None and zone is not None)
+    passing = here["how"] in _PASSING or (bool(here["while"]) and zone is not None)
     if passing:
         region = None
     return SetPreference(zone=zone, region=region) if zone or region else None

@@ -30,6 +30,7 @@ from sqlalchemy.dialects.postgresql import psycopg as _dialect
 from sqlalchemy.orm import Session
 from sqlmodel import func, select
 
+from bot import attempts
 from bot.conversation import Conversation
 from bot.health import Health
 from bot.main import conversation, set_up_logging, token
@@ -254,6 +255,7 @@ def live(job: dict[str, Any]) -> None:
 
 def work(job: dict[str, Any], watcher: Watcher) -> None:
     """Do what may be killed."""
+    attempts.MOST_BEGUN = sys.maxsize  # it is the killer's doing, however often it meets one message
     watcher.look_into_units()
     store = Store(job["url"])
     match job["work"]:

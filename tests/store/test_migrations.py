@@ -186,7 +186,7 @@ def test_database_of_0002_keeps_all_its_rows_and_names_people_by_wire_and_addres
         for row, value in zip(before[table], values, strict=True):
             row[column] = value
     assert kept == before
-    new = {"person", "member", "invite", "letter", "loan", "wire_state"}
+    new = {"person", "member", "invite", "letter", "loan", "wire_state", "attempt"}
     assert set(after) == set(before) | new
     assert {t: after[t] for t in new} == {t: [] for t in new}
 
