@@ -7,8 +7,9 @@ from bot.reading import values
 from bot.reading.clauses import Clause, Span
 from bot.reading.link import kind_of, mention
 from bot.reading.scene import Scene
-from bot.understand.add import read_item_facts
-from bot.understand.intents import AddItem, RetireItem
+from bot.understand.add import read_item_change, read_item_facts
+from bot.understand.cylinders import read_cylinder
+from bot.understand.intents import AddItem, RecordCare, RetireItem
 from bot.understand.text import visible
 from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import ItemKind
@@ -140,8 +141,11 @@ def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:
     return True
 
 
-def change(clause: Clause, scene: Scene) -> AddItem | None:
+def change(clause: Clause, scene: Scene) -> AddItem | RecordCare | None:
     """Return the facts that a clause tells of an item that is in the kit; None if it tells none that are kept."""
+    m = scene.of(clause.text)
+    if (told := read_cylinder(m) or read_item_change(m)) is not None and isinstance(told, AddItem | RecordCare):
+        return told
     spans = [s for s in clause.of("item") if s.id != "all"]
     named = next((s for s in spans if kind_of(s, scene) is not None), None)
     of = mention(named, scene) if named else next((mention(s, scene) for s in spans), None) or scene.item

@@ -28,6 +28,7 @@ _ASIDE: dict[str, str] = {
 _NO_DIVE = "No dives, so nothing is logged."
 
 
+_NOT_DONE = re.compile(r"(?:\b(?:not|never|no|without)|n't)\s+(?:\w+\s+)?$", re.IGNORECASE)
 _THEIRS = re.compile(r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$", re.IGNORECASE)
 
 
@@ -43,6 +44,8 @@ def refused(clause: Clause) -> Misunderstood | None:
         return None
     if clause.kind == "dive" and "not" in clause.flags:
         return Misunderstood(problem=_NO_DIVE)
+    if clause.kind in {"mishap", "care"} and clause.of("act") and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in clause.of("act")):
+        return Misunderstood(problem=_ASIDE["not"])
     if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
         return Misunderstood(problem=_ASIDE[aside])
     if clause.kind in {"care", "mishap", "gone", "kit"} and _is_others(clause):

@@ -6,6 +6,7 @@ right twice as often; an unsure one asks.
 """
 
 import re
+from collections.abc import Sequence
 
 from bot.reading import choose, gates
 from bot.reading.clauses import Clause
@@ -66,9 +67,9 @@ _ONE: dict[type, frozenset[str]] = {
     Help: frozenset({"help"}),
     Misunderstood: frozenset({"chat", "other", "answer"}),
 }
-_BESIDE = frozenset({"intent", "also", "of", "happened", "refs", "said", "problem", "suggestions", "choices"})
-"""Fields that hold other acts, or only say again what the rest says."""
-_OF_AN_ACT = 2
+_FIGURES = ("max_depth_m", "duration_min", "min_temp_c", "o2_fraction", "water", "on", "items", "without", "conditions")
+_SHORT = 5
+"""Words of a command as it stands in the help: those are read by the letter."""
 
 
 def told(intent: Intent) -> tuple[Intent, ...]:
@@ -83,14 +84,24 @@ def told(intent: Intent) -> tuple[Intent, ...]:
     return (intent,)
 
 
-def amount(intent: Intent) -> int:
-    """Return how much an intent says: its acts and the fields that they fill."""
-    acts = [a for a in told(intent) if not isinstance(a, Misunderstood)]
-    return sum(_OF_AN_ACT + len(set(a.model_dump(exclude_defaults=True, mode="json")) - _BESIDE) + _facts(a) for a in acts)
+def says_more(learned: Intent, older: Intent) -> bool:
+    """Tell whether the learned reading holds acts, pieces of kit or figures that the older one lacks."""
+    new, old = told(learned), told(older)
+    if _pieces(new) != _pieces(old):
+        return _pieces(new) > _pieces(old)
+    dives = [[a for a in acts if isinstance(a, LogDive)] for acts in (new, old)]
+    if len(dives[0]) != len(dives[1]):
+        return False
+    return any(getattr(n, f) and not getattr(o, f) for n, o in zip(*dives, strict=True) for f in _FIGURES)
 
 
-def _facts(intent: Intent) -> int:
-    return len(intent.facts.model_dump(exclude_none=True)) + intent.count - 1 if isinstance(intent, AddItem) else 0
+def _pieces(acts: tuple[Intent, ...]) -> int:
+    """Return how many single things are told; several entries of one dive count as the dives that they are."""
+    return sum(
+        a.count if isinstance(a, AddItem) else (a.dives or 1) if isinstance(a, LogDive) and not a.corrects else 1
+        for a in acts
+        if not isinstance(a, Misunderstood)
+    )
 
 
 def weighed(older: Intent, reading: Reading) -> Intent:
@@ -104,15 +115,52 @@ def weighed(older: Intent, reading: Reading) -> Intent:
 
 def _weighed(older: Intent, reading: Reading) -> Intent:
     clauses, learned = reading.clauses, reading.intent
-    if learned is None:
-        return older if not clauses or not _records(older) else _unsure(clauses[0], older)
-    if _taints(learned) and not _taints(older):
-        return learned
     kinds = {c.kind for c in clauses}
     agree = kinds <= _all_kinds(older) and all(_is_plain(c) for c in clauses)
-    if agree and (amount(older) >= amount(learned) and not _SPOKEN.search(clauses[0].text)):
+    if learned is None:
+        return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
+    if _taints(learned) and not _taints(older):
+        return learned
+    if _goes_first(older, clauses):
+        return older
+    if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
+        return kept
+    if agree and not says_more(learned, older) and not _SPOKEN.search(clauses[0].text):
         return older
     return learned
+
+
+_COMMANDS = (Export, ForgetMe, Help, SetPreference, ShareLocker, Snooze, Undo)
+
+
+def _goes_first(older: Intent, clauses: Sequence[Clause]) -> bool:
+    """Tell whether the older reading is of what is read by the letter: a command in short, tests and stamps, days behind or ahead."""
+    kinds = {c.kind for c in clauses}
+    words = sum(len(c.text.split()) for c in clauses)
+    if words <= _SHORT and (isinstance(older, _COMMANDS) or (isinstance(older, ShowDue) and older.board)):
+        return True
+    if kinds <= {"care", "fact", "kit"} and any(_of_law(a) for a in told(older)):
+        return all(_is_plain(c) for c in clauses)
+    days = {"dive", "trip", "fix_trip"}
+    if kinds <= days and isinstance(older, LogDive | PlanTrip):
+        return True
+    return kinds == {"answer"} and not isinstance(older, Misunderstood)
+
+
+def _of_law(act: Intent) -> bool:
+    """Tell whether an act is of a cylinder's tests, whose months the older readers read by rule."""
+    if isinstance(act, RecordCare):
+        return act.test is not None or act.stamped or act.next_on is not None
+    return isinstance(act, AddItem) and any(getattr(act.facts, f) for f in ("hydro_due_on", "visual_due_on", "eddy_due_on", "made_on"))
+
+
+def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause]) -> Intent | None:
+    """Return the older reading where the learned one records nothing, or would ask, and the older one may be taken; else None."""
+    if learned.choices:
+        return older if any(c.other in _all_kinds(older) for c in clauses) else None
+    if isinstance(older, Misunderstood):
+        return older if older.problem != Misunderstood().problem else None
+    return older if isinstance(older, ShowDue | Snooze) else None
 
 
 _SPOKEN = re.compile(r"\bhundred\b", re.IGNORECASE)

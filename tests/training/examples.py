@@ -86,14 +86,17 @@ _KINDS_OF: dict[str, tuple[str, ...]] = {
 
 def of_intent(text: str, intent: str, vocabulary: Mapping[str, int]) -> Example | None:
     """Return a message of which only the intent is known; None for intents that say nothing of a kind."""
-    if intent not in _KINDS_OF:
-        return None
-    pieces = cut(text, vocabulary)
+    return of_kinds(text, _KINDS_OF[intent], vocabulary) if intent in _KINDS_OF else None
+
+
+def of_kinds(text: str, kinds: Sequence[str], vocabulary: Mapping[str, int], context: str = "") -> Example:
+    """Return a message of which only the kinds are known that it may be of."""
+    pieces = cut(text, vocabulary, context)
     rows = len(pieces.ids)
     bare = [NOTHING] * rows
     return Example(
         pieces.ids, pieces.types, bare, bare, [[0] * len(FLAGS) for _ in range(rows)], bare, {slot: bare for slot in IDS},
-        tuple(KINDS.index(k) for k in _KINDS_OF[intent]),
+        tuple(KINDS.index(k) for k in kinds),
     )
 
 

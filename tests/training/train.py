@@ -16,13 +16,14 @@ import time
 from collections import Counter
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 from zipfile import ZipFile
 
 import numpy as np
 
 from bot.reading.labels import FLAGS, HEADS, IDS, columns
 from bot.reading.pieces import cut
-from tests.training.examples import NOTHING, Example, disturbed, labelled, of_intent
+from tests.training.examples import NOTHING, Example, disturbed, labelled, of_intent, of_kinds
 from tests.training.marks import Marked, all_writers
 
 HERE = Path(__file__).parent
@@ -89,11 +90,17 @@ def vocabulary(folder: Path = WORK) -> dict[str, int]:
 def of_older() -> list[tuple[str, str]]:
     """Return the messages and questions of the corpora that hold the intent alone."""
     found = []
-    for path in sorted((HERE.parent / "corpora").glob("*.jsonl")):
+    for path in sorted((HERE.parent / "corpora").glob("[mq]*.jsonl")):
         for line in path.read_text(encoding="utf-8").splitlines():
             row = json.loads(line)
             found.append((row["question"], "ask") if "question" in row else (row["text"], row.get("intent") or ""))
     return found
+
+
+def phrases() -> list[dict[str, Any]]:
+    """Return single phrases of which the kinds are known, as the tests of the older readers hold them."""
+    lines = (HERE.parent / "corpora" / "phrases.jsonl").read_text(encoding="utf-8").splitlines()
+    return [json.loads(line) for line in lines]
 
 
 def split(writers: dict[str, list[Marked]]) -> tuple[list[Marked], dict[str, list[Marked]]]:
@@ -114,6 +121,7 @@ def fit(epochs: int, rate: float, seed: int = SEED) -> None:
     known = vocabulary()
     train, held = split(all_writers())
     older = [e for text, intent in of_older() if (e := of_intent(text, intent, known))]
+    older += [of_kinds(p["text"], p["kinds"], known, p["context"]) for p in phrases()]
     print(f"{len(train)} messages, {len(older)} of which only the intent is known, {sum(map(len, held.values()))} held out", flush=True)
     net = Encoder(len(known))
     with np.load(WORK / "base.npz") as base:
