@@ -1,8 +1,9 @@
 """All data of a locker, gathered into a file and put into an empty locker. The file itself is `store.exchange.archive`."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 from pydantic import ValidationError
@@ -123,6 +124,11 @@ class _Gathering:
     def _rows(self, table: type[SQLModel], wanted: Any) -> list[Any]:  # noqa: ANN401 - rows of any table
         return list(self._session.exec(select(table).where(wanted).order_by(table.id)))  # type: ignore[attr-defined]  # all but links have one
 
+    def _values_of(self, table: Any, wanted: Any) -> Iterable[Any]:  # noqa: ANN401 - as above
+        """Return rows of a long list as bare values: a row of the session takes ten times the memory."""
+        columns = SQLModel.metadata.tables[table.__tablename__]
+        return self._session.execute(select(columns).where(wanted).order_by(columns.c.id))  # type: ignore[call-overload]  # a table, not a class of rows
+
     def _person(self, key: str) -> int:
         return self._people.setdefault(key, len(self._people) + 1)
 
@@ -137,7 +143,7 @@ class _Gathering:
         }
 
     def _dives(self) -> list[dict[str, Any]]:
-        rows = self._rows(Dive, Dive.locker_id == self._locker_id)
+        rows = self._values_of(Dive, Dive.locker_id == self._locker_id)
         on_it = self._items_on(Dive.locker_id == self._locker_id)
         return [
             {
@@ -169,7 +175,7 @@ class _Gathering:
                 **_values(row, columns),
                 **({by: self._person(getattr(row, by))} if by else {}),
             }
-            for row in self._rows(table, wanted)
+            for row in self._values_of(table, wanted)
             if row.item_id in self._numbers
         ]
 
@@ -189,7 +195,7 @@ class _Gathering:
         on_it = self._items_on(there & col(DiveItem.item_id).in_(lent))
         return [
             {"locker": self._title(d.locker_id), "items": on_it[number(d.id)], **_values(d, _ELSEWHERE)}
-            for d in self._rows(Dive, there)
+            for d in self._values_of(Dive, there)
             if on_it.get(number(d.id))
         ]
 
@@ -214,6 +220,16 @@ class _Gathering:
         whose = [f"{name}'s locker" for name in people.names_alone(self._session, owner)]
         self._titles[locker_id] = locker.name or (whose or ["another locker"])[0]
         return self._titles[locker_id]
+
+
+_AT_ONCE = 1000
+"""Rows written at once: all of them would stand in memory several times over."""
+
+
+def _batches(values: Iterable[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
+    rows = iter(values)
+    while some := list(islice(rows, _AT_ONCE)):
+        yield some
 
 
 def _values(row: object, columns: str) -> dict[str, Any]:
@@ -293,7 +309,7 @@ class _Restoring:
             by = _BY.get(name)
             self._write(
                 table,
-                [
+                (
                     {
                         **here,
                         "item_id": of[row.item],
@@ -301,7 +317,7 @@ class _Restoring:
                         **({by: self._people[getattr(row, by)]} if by else {}),
                     }
                     for row in getattr(file, name)
-                ],
+                ),
             )
         self._write(OwnWord, [{**here, **_values(row, _WORD)} for row in file.words])
         self._write(Trip, [{**here, **_values(row, _TRIP)} for row in file.trips])
@@ -337,7 +353,7 @@ class _Restoring:
             ],
         )
         filed = dict(zip((row.number for row in file.files), files, strict=True))
-        values = [
+        values = (
             {
                 **here,
                 "import_id": None if row.file is None else filed[row.file],
@@ -345,7 +361,7 @@ class _Restoring:
                 **_values(row, _DIVE),
             }
             for row in file.dives
-        ]
+        )
         self._link(self._add(Dive, values), [row.items for row in file.dives], of)
 
     def _loans(self, of: dict[int, int]) -> None:
@@ -380,20 +396,18 @@ class _Restoring:
         self._link(self._add(Dive, values), [row.items for row in self._archive.elsewhere], of)
 
     def _link(self, dives: Sequence[int], items: Sequence[Sequence[int]], of: dict[int, int]) -> None:
-        links = [
+        links = (
             {"dive_id": dive_id, "item_id": of[n]}
             for dive_id, on_it in zip(dives, items, strict=True)
             for n in on_it
-        ]
+        )
         self._write(DiveItem, links)
 
-    def _add(self, table: Any, values: list[dict[str, Any]]) -> list[int]:  # noqa: ANN401 - a table with ids
+    def _add(self, table: Any, values: Iterable[dict[str, Any]]) -> list[int]:  # noqa: ANN401 - a table with ids
         """Insert rows and return their ids, in the same order."""
-        if not values:
-            return []
         made = insert(table).returning(table.id, sort_by_parameter_order=True)
-        return [number(i) for i in self._session.scalars(made, values)]
+        return [number(i) for some in _batches(values) for i in self._session.scalars(made, some)]
 
-    def _write(self, table: type[SQLModel], values: list[dict[str, Any]]) -> None:
-        if values:
-            self._session.execute(insert(table), values)
+    def _write(self, table: type[SQLModel], values: Iterable[dict[str, Any]]) -> None:
+        for some in _batches(values):
+            self._session.execute(insert(table), some)

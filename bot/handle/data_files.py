@@ -59,7 +59,7 @@ def receive_data(name: str, archive: Archive, visit: Visit) -> Reply:
             sent_at=visit.now,
             sent_by=visit.actor,
         ),
-        archive.model_dump(mode="json"),
+        archive,
     )
     import_id = lockers.number(row.id)
     drop = Offer("Drop it", ImportDives(import_id=import_id, drops=True))
@@ -114,14 +114,16 @@ def take_in(row: DiveImport, intent: ImportDives, visit: Visit) -> Reply:
             refresh(visit.session, visit.chat, visit.now, locker_id=locker_id)
     archives.clear(visit.session, visit.locker_id)
     archives.restore(visit.session, archive, visit.locker_id, visit.chat, person=visit.actor, now=visit.now)
+    held, counts = _held(archive), _counts(archive)
+    del archive  # a large one, and what comes next takes memory of its own
     visit.takes_back = True  # written in bulk, past the journal: there is nothing to undo
     visit.session.refresh(visit.chat)
     visit.standing()
     return Reply(
-        f"Taken in: {_held(archive)}.",
+        f"Taken in: {held}.",
         ("What is due was worked out anew.",),
         offers=(Offer("Show kit", ShowKit()),),
-        data={"intent": "import_dives", "done": True, **_counts(archive)},
+        data={"intent": "import_dives", "done": True, **counts},
     )
 
 

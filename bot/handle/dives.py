@@ -6,6 +6,7 @@ from dataclasses import replace
 from bot.handle import find
 from bot.handle.care import move_newest, record_care
 from bot.handle.logged import after, said
+from bot.handle.room import too_many_dives
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day
 from bot.replies import Reply
@@ -29,6 +30,8 @@ def log_dive(intent: LogDive, visit: Visit) -> Reply:
     """Log an entry, or correct the last one, and say what follows from it."""
     if intent.corrects:
         return _correct(intent, visit)
+    if full := too_many_dives(sum(one.dives or 1 for one in (intent, *intent.also)), visit, "log_dive"):
+        return full
     if intent.also:
         return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
     return _log(intent, visit)
