@@ -17,7 +17,7 @@ from sqlmodel import SQLModel, select
 
 from bot.replay import Line
 from scheduler.plan import refresh
-from store import archives, dives, imports, items, journal, loans, lockers, people, tasks
+from store import archives, dives, imports, items, journal, loans, lockers, people, restoring, tasks
 from store.catalogue import CATALOGUE, ItemFacts
 from store.engine import Session, Store, sqlite_url
 from store.exchange import archive as files
@@ -69,13 +69,15 @@ def exported(store, chat, person=MARA):
 
 def taken_in(store, archive, chat, person=MARA, now=NOON):
     def work(session):
-        archives.restore(session, archive, chat.locker_id, session.get(Chat, chat.id), person=person, now=now)
+        restoring.restore(
+            session, archive, chat.locker_id, session.get(Chat, chat.id), person=person, now=now
+        )
 
     store.write(work)
 
 
 def cleared(store, chat):
-    store.write(lambda s: archives.clear(s, chat.locker_id))
+    store.write(lambda s: restoring.clear(s, chat.locker_id))
 
 
 # --- random lockers ----------------------------------------------------------------------------------------------------
@@ -358,7 +360,7 @@ def test_random_locker_comes_back_to_the_byte_here_and_elsewhere(store, elsewher
     before = files.dump(exported(store, chat))
     archive = files.load(before)
     cleared(store, chat)
-    assert store.read(lambda s: archives.is_empty(s, chat.locker_id))
+    assert store.read(lambda s: restoring.is_empty(s, chat.locker_id))
     taken_in(store, archive, chat)
     assert files.dump(exported(store, chat)) == before
     there = elsewhere.write(lambda s: opened(s, OLA))
@@ -489,9 +491,9 @@ def test_nothing_is_said_twice_after_a_file_was_taken_in(season):
     quiet = [s.reply.first for s in season.wait(hours=20)]
 
     def swap(session):
-        archives.clear(session, chat.locker_id)
+        restoring.clear(session, chat.locker_id)
         row = session.get(Chat, chat.id)
-        archives.restore(session, archive, chat.locker_id, row, person="replay:mara", now=season.now)
+        restoring.restore(session, archive, chat.locker_id, row, person="replay:mara", now=season.now)
         refresh(session, row, season.now)
 
     again = season.elsewhere("deck")
@@ -754,7 +756,7 @@ def test_clear_leaves_chat_people_wishes_and_others(store, lent, rows):
     other = exported(store, club, OLA)
     kept = {t: rows(t) for t in (Chat, Locker, Person)}
     cleared(store, mara)
-    assert store.read(lambda s: archives.is_empty(s, mara.locker_id))
+    assert store.read(lambda s: restoring.is_empty(s, mara.locker_id))
     assert {t: rows(t) for t in (Chat, Locker, Person)} == kept
     after = exported(store, club, OLA)
     assert (after.items, after.dives, after.loans) == (other.items, other.dives, other.loans)
@@ -774,7 +776,7 @@ def test_taking_in_is_past_the_journal(store, chat_of_four, elsewhere):
     def work(session):
         row = session.get(Chat, there.id)
         journal.watch(session)
-        archives.restore(session, archive, there.locker_id, row, person=MARA, now=NOON)
+        restoring.restore(session, archive, there.locker_id, row, person=MARA, now=NOON)
         session.flush()
         return journal.noted(session), row.zone
 
