@@ -5,14 +5,11 @@ import sys
 from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from bot.cli_copies import add_to
-
-if TYPE_CHECKING:
-    from bot.understand.intents import Intent
 
 app = typer.Typer(
     help="Keeps a diver's kit alive: what goes on each part, what falls due, and a reminder at the right hour.",
@@ -97,7 +94,6 @@ def understand_text(
     for line in _lines(text):
         data = as_read(line, today)
         typer.echo(json.dumps(data, ensure_ascii=False) if as_json or text == "-" else _read_as(data))
-
 
 
 def _read_as(data: dict[str, Any]) -> str:

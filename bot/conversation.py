@@ -5,14 +5,12 @@ from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from hashlib import sha256
-from typing import TypeVar
 
 import structlog
 
 from bot.access import ASIDES, WRONG_CODES, WRONG_WITHIN_S, Access, Patience
 from bot.advice.answer import answer
-from bot.advice.question import PartRef
-from bot.apart import OverBudgetError, Runs, here
+from bot.apart import Runs, here
 from bot.attempts import MOST_BEGUN, Attempts, key_of, what_of
 from bot.handle.data_files import receive_data
 from bot.handle.imports import receive
@@ -20,9 +18,10 @@ from bot.handle.second_thoughts import second_thought
 from bot.handle.share import not_admitted, not_one_of_them, not_yours
 from bot.handle.table import handle
 from bot.handle.visit import Links, Visit
+from bot.hearing import Hearing
 from bot.post import post_answering
 from bot.replies import Reply
-from bot.talked_of import noted, recalled
+from bot.talked_of import noted
 from bot.tapped import button_of, intent_of, is_tap
 from bot.understand.in_passing import LONG_WINDED, understand_question
 from bot.understand.intents import (
@@ -35,22 +34,19 @@ from bot.understand.intents import (
     Undo,
     dump,
 )
-from bot.understand.message import OwnMeaning
-from bot.understand.reader import Context, Offer, understand, understand_offered
+from bot.understand.reader import understand
 from bot.updates import Answer, Update
 from bot.zones import zone_at
-from store import attempts, buttons, items, journal, letters, lockers, meter, own_words, people
+from store import attempts, buttons, journal, letters, lockers, meter, people
 from store.engine import Session, Store, once_stored
 from store.errors import StoreError
 from store.exchange.archive import Archive, ArchiveError, is_archive
 from store.exchange.archive import load as load_archive
 from store.exchange.logbook import LogFile, LogFileError, read_log
-from store.tables import Chat, JournalEntry, Letter, OwnWord
-from store.vocabulary import ItemKind, Substance
+from store.tables import Chat, JournalEntry, Letter
 
 __all__ = ["Answer", "Conversation", "Update"]
 log = structlog.get_logger(__name__)
-T = TypeVar("T")
 _INSTEAD = ("2 dives today, salt, 30 m", "what do I put on the neck ring?")
 _DIALOGS = ("add_item", "import_dives", "forget_me")
 """Intents that get fuller with each tap: the question that was answered gives way to the next one."""
@@ -74,7 +70,7 @@ class Conversation:
         `run` runs what reads texts of people, within a budget.
         """
         self._store = store
-        self._token, self._run = token, run
+        self._token, self._hearing = token, Hearing(run)
         self._web_url = web_url
         self._access, self._patience = access or Access(), patience
         self._asides = Patience(ASIDES)
@@ -148,7 +144,7 @@ class Conversation:
         """Answer a question in passing, without a locker; None if it names nothing of the trade or the asker may not."""
         if self._asides.spend(people.key(asked.wire, asked.actor)):
             return None
-        intent = self._meant(understand_question, asked.text or "", asked.at.date()) or LONG_WINDED
+        intent = self._hearing.meant(understand_question, asked.text or "", asked.at.date()) or LONG_WINDED
         if not isinstance(intent, Ask) or not self._hears(asked):
             return None
         advice = answer(intent.question)
@@ -312,7 +308,7 @@ class Conversation:
     def _brings_a_code(self, session: Session, update: Update) -> bool:
         """Tell whether a stranger writes a code that lets in; who guesses is not listened to for a while."""
         asked = self._access.by_code and update.text
-        read = self._meant(understand, update.text or "", update.at.date()) if asked else None
+        read = self._hearing.meant(understand, update.text or "", update.at.date()) if asked else None
         who = people.key(update.wire, update.actor)
         if update.group or not isinstance(read, ShareLocker) or read.code is None or self._guesses.spent(who):
             return False
@@ -346,7 +342,7 @@ class Conversation:
                 )
             )
         else:
-            intent = self._read(visit, update.text or "")
+            intent = self._hearing.in_chat(visit, update.text or "")
         return intent, self._handle(intent, visit)
 
     def _handle(self, intent: Intent, visit: Visit) -> Reply:
@@ -357,33 +353,6 @@ class Conversation:
         if joins and reply.data.get("done") is False:
             once_stored(visit.session, lambda: self._guesses.spend(visit.actor))
         return reply
-
-    def _read(self, visit: Visit, text: str) -> Intent:
-        session, chat = visit.session, visit.chat
-        shown = buttons.latest(session, chat)
-        offers = tuple(Offer(b.label, _typed(intent_of(b))) for b in shown)
-        last, talk = recalled(chat.last_intent, visit.actor)
-        context = Context(
-            offers=offers,
-            own=tuple(_meaning(w) for w in own_words.of_locker(session, visit.locker_id)),
-            names=tuple(i.name for i in items.of_locker(session, visit.locker_id)),
-            last=last,
-            talk=talk,
-            imperial=visit.imperial,
-        )
-        meant, place = self._meant(understand_offered, text, visit.today, context) or (LONG_WINDED, None)
-        if place is not None:  # typed in place of a tap: it speaks of the locker of the button
-            visit.enters(shown[place].locker_id or chat.locker_id)
-        return meant
-
-    def _meant(self, read: Callable[..., T], *given: object) -> T | None:
-        """Return what a reader makes of a text; None if it did not come to an end."""
-        try:
-            return self._run(read, *given)
-        except OverBudgetError:
-            meter.tell("ended", what="reading")
-            log.warning("reading_ended", reader=read.__name__)
-            return None
 
     def _show(
         self, session: Session, visit: Visit, reply: Reply, done: JournalEntry | None
@@ -407,16 +376,6 @@ def _read(name: str, content: bytes) -> LogFile | Archive:
 def _chat(update: Update) -> str:
     """Name the chat of an update: what is said there is taken in turn."""
     return people.key(update.wire, update.chat)
-
-
-def _meaning(row: OwnWord) -> OwnMeaning:
-    part = PartRef(item=ItemKind(row.kind), part=row.part) if row.kind and row.part else None
-    return OwnMeaning(row.word, Substance(row.substance) if row.substance else None, part)
-
-
-def _typed(intent: Intent) -> Intent:
-    """Return what a button means when its words are typed: who types "undo" means what they did, not what stands above."""
-    return Undo() if isinstance(intent, Undo) else intent
 
 
 def _hash(text: str) -> str:

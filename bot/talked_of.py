@@ -3,7 +3,18 @@
 from typing import Any
 
 from bot.replies import Reply
-from bot.understand.intents import AddItem, Ask, Intent, LogDive, PlanTrip, RecordCare, Several, ShowDue, dump, load
+from bot.understand.intents import (
+    AddItem,
+    Ask,
+    Intent,
+    LogDive,
+    PlanTrip,
+    RecordCare,
+    Several,
+    ShowDue,
+    dump,
+    load,
+)
 from bot.understand.reader import Talk
 from store.catalogue import CATALOGUE
 
@@ -37,7 +48,11 @@ def _did(intent: Intent) -> str | None:
     if isinstance(intent, AddItem):
         return "fact" if intent.of else "kit"
     if isinstance(intent, Ask):
-        return "mishap" if intent.question.happened else f"advice: {_part_of((intent,)) or _item_of((intent,)) or 'it'}"
+        return (
+            "mishap"
+            if intent.question.happened
+            else f"advice: {_part_of((intent,)) or _item_of((intent,)) or 'it'}"
+        )
     return {LogDive: "dive", ShowDue: "due", PlanTrip: "trip"}.get(type(intent))
 
 

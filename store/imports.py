@@ -3,7 +3,6 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import Any
 
 from pydantic import TypeAdapter
 from sqlmodel import Session, col, delete, insert, select
@@ -28,9 +27,9 @@ def keep(session: Session, row: DiveImport, log: LogFile) -> DiveImport:
     return row
 
 
-def keep_archive(session: Session, row: DiveImport, archive: dict[str, Any]) -> DiveImport:
-    """Store a file of all data, as JSON values, until somebody says what to do with it."""
-    row.content = {_ARCHIVE: archive}
+def keep_archive(session: Session, row: DiveImport, archive: Archive) -> DiveImport:
+    """Store a file of all data, as the text it is written as, until somebody says what to do with it."""
+    row.content = {_ARCHIVE: archive.model_dump_json()}
     row.state = "waiting"
     session.add(row)
     session.flush()
@@ -39,12 +38,16 @@ def keep_archive(session: Session, row: DiveImport, archive: dict[str, Any]) -> 
 
 def archive_of(row: DiveImport) -> Archive:
     """Return the file of all data that waits in a row."""
-    return Archive.model_validate(row.content[_ARCHIVE])
+    kept = row.content[_ARCHIVE]
+    if isinstance(kept, str):
+        return Archive.model_validate_json(kept)
+    return Archive.model_validate(kept)  # of an older program
 
 
 def remove(session: Session, row: DiveImport) -> None:
     """Delete a file that was dealt with; nobody undoes that, so the journal need not keep a copy."""
     session.expunge(row)
+    row.content = {}
     session.exec(delete(DiveImport).where(col(DiveImport.id) == row.id))
 
 

@@ -9,9 +9,10 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from store.catalogue import ItemFacts
+from store.exchange.archive import MOST_ON_DIVES
 from store.exchange.logbook import MOST_BYTES
 from store.exchange.record import FORMAT, VERSION, Archive
-from store.exchange.values import LONGEST
+from store.exchange.values import LONGEST, LONGEST_NAME, MOST_DIVES, MOST_ITEMS
 
 PAGE = Path(__file__).parent.parent / "deploy" / "data-file.md"
 HEAD = f"""# The file of all data
@@ -34,7 +35,8 @@ name your own items alone.
 **What is lent** is in the file with its record, and comes home when the file is taken in. Dives that others made with it stay
 out of your log then as now, and count for the item.
 
-**Limits.** {MOST_BYTES // 1_000_000} MB; texts of up to {LONGEST} characters. Anything that is not as described here is
+**Limits.** {MOST_BYTES // 1_000_000} MB; texts of up to {LONGEST:,} characters, names and own words of up to {LONGEST_NAME}. A locker holds up to
+{MOST_ITEMS} items in use and {MOST_DIVES:,} dives, on which up to {MOST_ON_DIVES:,} items are named. Anything that is not as described here is
 refused with one sentence that says where and why, and nothing is stored.
 """
 TYPES = {

@@ -167,7 +167,9 @@ def _several(acts: Sequence[RecordCare], visit: Visit) -> Reply:
     asked = next((r for r in replies if r.data.get("item") is None and r.offers), None)
     first = asked or replies[0]
     more = (r for r in replies if r is not first)
-    rest = dict.fromkeys(line for r in more for line in ((r.first, *r.lines) if len(replies) < _MANY_ACTS else (r.first,)))
+    rest = dict.fromkeys(
+        line for r in more for line in ((r.first, *r.lines) if len(replies) < _MANY_ACTS else (r.first,))
+    )
     return replace(first, lines=(*first.lines, *rest), cautions=tuple(c for r in replies for c in r.cautions))
 
 

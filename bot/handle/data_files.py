@@ -6,7 +6,7 @@ from bot.replies import File, Reply
 from bot.understand.intents import Export, ImportDives, ShowKit
 from bot.understand.reader import Offer
 from scheduler.plan import refresh
-from store import archives, imports, loans, lockers, people
+from store import archives, imports, loans, lockers, people, restoring
 from store.exchange.archive import Archive, dump
 from store.exchange.sheets import csv_zip
 from store.people import Role
@@ -59,7 +59,7 @@ def receive_data(name: str, archive: Archive, visit: Visit) -> Reply:
             sent_at=visit.now,
             sent_by=visit.actor,
         ),
-        archive.model_dump(mode="json"),
+        archive,
     )
     import_id = lockers.number(row.id)
     drop = Offer("Drop it", ImportDives(import_id=import_id, drops=True))
@@ -112,21 +112,23 @@ def take_in(row: DiveImport, intent: ImportDives, visit: Visit) -> Reply:
             )
         for locker_id in loans.bring_home(visit.session, visit.locker_id, visit.today):
             refresh(visit.session, visit.chat, visit.now, locker_id=locker_id)
-    archives.clear(visit.session, visit.locker_id)
-    archives.restore(visit.session, archive, visit.locker_id, visit.chat, person=visit.actor, now=visit.now)
+    restoring.clear(visit.session, visit.locker_id)
+    restoring.restore(visit.session, archive, visit.locker_id, visit.chat, person=visit.actor, now=visit.now)
+    held, counts = _held(archive), _counts(archive)
+    del archive  # a large one, and what comes next takes memory of its own
     visit.takes_back = True  # written in bulk, past the journal: there is nothing to undo
     visit.session.refresh(visit.chat)
     visit.standing()
     return Reply(
-        f"Taken in: {_held(archive)}.",
+        f"Taken in: {held}.",
         ("What is due was worked out anew.",),
         offers=(Offer("Show kit", ShowKit()),),
-        data={"intent": "import_dives", "done": True, **_counts(archive)},
+        data={"intent": "import_dives", "done": True, **counts},
     )
 
 
 def _in_the_way(visit: Visit) -> bool:
-    return not archives.is_empty(visit.session, visit.locker_id)
+    return not restoring.is_empty(visit.session, visit.locker_id)
 
 
 def _held(archive: Archive) -> str:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from bot.handle import find
 from bot.handle.care import move_newest, record_care
 from bot.handle.logged import after, said
+from bot.handle.room import too_many_dives
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day
 from bot.replies import Reply
@@ -30,6 +31,8 @@ def log_dive(intent: LogDive, visit: Visit) -> Reply:
     """Log an entry, or correct the last one, and say what follows from it."""
     if intent.corrects:
         return _correct(intent, visit)
+    if full := too_many_dives(sum(one.dives or 1 for one in (intent, *intent.also)), visit, "log_dive"):
+        return full
     if intent.also:
         return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
     return _log(intent, visit)
@@ -102,7 +105,9 @@ def _like_last(intent: LogDive, visit: Visit) -> LogDive:
         return intent
     names = ("water", "max_depth_m", "duration_min", "min_temp_c", "o2_fraction")
     taken = {name: getattr(last, name) for name in names if getattr(intent, name) is None}
-    return intent.model_copy(update={**taken, "dives": last.dives if intent.dives in {None, 1} else intent.dives})
+    return intent.model_copy(
+        update={**taken, "dives": last.dives if intent.dives in {None, 1} else intent.dives}
+    )
 
 
 def _correct(intent: LogDive, visit: Visit) -> Reply:
@@ -120,9 +125,18 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
             data={"intent": "log_dive"},
         )
     if intent.removes and intent.max_depth_m is not None:
-        found = [d for d in found if d.dives == 1 and d.max_depth_m is not None and abs(d.max_depth_m - intent.max_depth_m) < _SAME_DEPTH_M]
+        found = [
+            d
+            for d in found
+            if d.dives == 1
+            and d.max_depth_m is not None
+            and abs(d.max_depth_m - intent.max_depth_m) < _SAME_DEPTH_M
+        ]
         if not found:
-            return replace(show_dives(visit), first="I found no entry of just that dive, so I took nothing out. Which one shall go?")
+            return replace(
+                show_dives(visit),
+                first="I found no entry of just that dive, so I took nothing out. Which one shall go?",
+            )
     if len(found) > 1:
         of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
         offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))

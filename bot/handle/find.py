@@ -43,7 +43,7 @@ def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
 
 def _of_gas(found: list[Item], mention: str) -> list[Item]:
     """Narrow several down to those of the gas or the litres said, where any are: "the oxygen stage", "the 7 litre"."""
-    if len(found) < 2:  # noqa: PLR2004 - nothing to tell apart
+    if len(found) < 2:
         return found
     gas = oxygen_of(mention)
     same = [i for i in found if gas is not None and items.facts_of(i).o2_fraction == gas]

@@ -1,9 +1,10 @@
 """Takes in dives of a file: shows first what it holds and what is new, asks which kit is which, and counts on a tap."""
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
-from rapidfuzz import fuzz
+from rapidfuzz import fuzz, process
 
 from bot.handle import find
 from bot.handle.data_files import take_in
@@ -18,6 +19,7 @@ from store import dives, imports, lockers
 from store.catalogue import CATALOGUE
 from store.exchange.logbook import LogFile, LoggedDive, LoggedKit
 from store.tables import DiveImport, Item
+from store.vocabulary import ItemKind
 
 _SURE = 88
 """A name that near is the item's own."""
@@ -33,7 +35,7 @@ def receive(name: str, log: LogFile, visit: Visit) -> Reply:
         locker_id=visit.locker_id,
         name=name[:100],
         content={},
-        answers={piece.key: guess for piece in log.kit if (guess := _guess(piece, log.kit, kit)) is not None},
+        answers=_guesses(log.kit, kit),
         sent_at=visit.now,
         sent_by=visit.actor,
     )
@@ -81,17 +83,21 @@ def _of_all_data(row: DiveImport, intent: ImportDives, visit: Visit) -> Reply:
     return take_in(row, intent, visit)
 
 
-def _guess(piece: LoggedKit, others: Sequence[LoggedKit], kit: Sequence[Item]) -> int | None:
-    """Return the item that a piece of kit surely is: by its name, or the only one of its kind on both sides; else None."""
-    said = clean(piece.name)
-    near = [i for i in kit if fuzz.ratio(said, clean(i.name)) >= _SURE]
-    if len(near) == 1:
-        return lockers.number(near[0].id)
-    alike = [i for i in kit if i.kind in piece.kinds]
-    rivals = [o for o in others if o.key != piece.key and o.kinds & piece.kinds]
-    if len(alike) == 1 and not rivals and not near:
-        return lockers.number(alike[0].id)
-    return 0 if not kit else None
+def _guesses(named: Sequence[LoggedKit], kit: Sequence[Item]) -> dict[str, int]:
+    """Return the items that pieces of kit surely are: by name, or the only one of its kind on both sides. 0: none is there."""
+    if not kit:
+        return dict.fromkeys((piece.key for piece in named), 0)
+    names = [clean(item.name) for item in kit]
+    rivals = Counter(kind for piece in named for kind in piece.kinds)
+    alike = Counter(ItemKind(item.kind) for item in kit)
+    found = {}
+    for piece in named:
+        near = process.extract(clean(piece.name), names, scorer=fuzz.ratio, score_cutoff=_SURE, limit=2)
+        if len(near) == 1:
+            found[piece.key] = lockers.number(kit[near[0][2]].id)
+        elif not near and sum(alike[k] for k in piece.kinds) == 1 == max(rivals[k] for k in piece.kinds):
+            found[piece.key] = next(lockers.number(i.id) for i in kit if i.kind in piece.kinds)
+    return found
 
 
 def _candidates(piece: LoggedKit, kit: Sequence[Item]) -> list[Item]:

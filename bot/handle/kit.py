@@ -230,7 +230,9 @@ def _next_question(intent: AddItem, item: Item, visit: Visit, said: str, *, many
 
 def _added(item: Item, visit: Visit, said: str, data: dict[str, object], *, many: bool = False) -> Reply:
     """Say what will be kept an eye on, and ask for the test dates that only the diver knows."""
-    lines = [_WATCHED] if many else _watched(item, visit, f" on the {item.name}" if item.name not in said else "")
+    lines = (
+        [_WATCHED] if many else _watched(item, visit, f" on the {item.name}" if item.name not in said else "")
+    )
     offers: tuple[Offer, ...] = (Offer("Undo", Undo()),)
     if CATALOGUE[item.kind].tested:
         lines.append(

@@ -5,11 +5,7 @@ from bot.handle.wording import count
 from bot.replies import Reply
 from bot.understand.intents import AddItem
 from store import dives
-
-MOST_ITEMS = 500
-"""More than any club owns; a message then takes about a second."""
-MOST_DIVES = 50_000
-"""Half of what a file of all data can take."""
+from store.exchange.values import MOST_DIVES, MOST_ITEMS
 
 
 def too_many_items(intent: AddItem, visit: Visit) -> Reply | None:
@@ -23,12 +19,12 @@ def too_many_items(intent: AddItem, visit: Visit) -> Reply | None:
     )
 
 
-def too_many_dives(more: int, visit: Visit) -> Reply | None:
-    """Refuse dives of a file that go beyond; None if there is room."""
+def too_many_dives(more: int, visit: Visit, intent: str = "import_dives") -> Reply | None:
+    """Refuse dives that go beyond; None if there is room."""
     if dives.count(visit.session, visit.locker_id) + more <= MOST_DIVES:
         return None
     return Reply(
         f"A locker holds up to {MOST_DIVES:,} dives, so none was counted.",
-        ("Send a file of fewer dives.",),
-        data={"intent": "import_dives"},
+        ("Begin another locker in a chat of its own, or send a file of fewer dives.",),
+        data={"intent": intent},
     )

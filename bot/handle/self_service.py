@@ -202,7 +202,11 @@ def misunderstood(intent: Misunderstood, _visit: Visit) -> Reply:
     """Say kindly what is wrong and what would work, or ask what was meant. Nothing was stored."""
     if intent.choices:
         offers = tuple(Offer(c.label, c.intent) for c in intent.choices)
-        return Reply(intent.problem, offers=(*offers, Offer("Nothing", Misunderstood(problem=_NOTHING))), data={"intent": "choose"})
+        return Reply(
+            intent.problem,
+            offers=(*offers, Offer("Nothing", Misunderstood(problem=_NOTHING))),
+            data={"intent": "choose"},
+        )
     tries = tuple(f"- {line}" for line in intent.suggestions)
     return Reply(
         intent.problem,

@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import dataclass, field
-from datetime import date
 
 from bot.advice.question import About, PartRef, Question, Stated
 from bot.advice.substances import STUFF, Trait
@@ -14,19 +13,31 @@ from bot.understand.care import part_words
 from bot.understand.cylinders import TASK_OF
 from bot.understand.intents import Ask, RecordCare
 from bot.understand.message import Message
-from store.catalogue import CATALOGUE
 from store.vocabulary import CylinderTest, Happening, ItemKind, Substance, Task
 
 _AHEAD = "tell me once it is done."
-_TESTS = {"hydro": CylinderTest.HYDROSTATIC, "visual": CylinderTest.VISUAL, "valve": CylinderTest.VALVE, "eddy": CylinderTest.EDDY_CURRENT}
+_TESTS = {
+    "hydro": CylinderTest.HYDROSTATIC,
+    "visual": CylinderTest.VISUAL,
+    "valve": CylinderTest.VALVE,
+    "eddy": CylinderTest.EDDY_CURRENT,
+}
 _TASKS = {**{t.value: t for t in Task}, "pack": Task.REPLACE}
 _HAPPENED = {
     **{h.value: h for h in Happening},
     "freeflow": Happening.LEAKING,
     "battery": Happening.DAMAGED,
 }
-_BY_STUFF = {Substance.TALC: Task.POWDER, Substance.FRESH_WATER: Task.RINSE, Substance.DISINFECTANT: Task.DISINFECT, Substance.SOAPY_WATER: Task.CLEAN, Substance.WHITE_VINEGAR: Task.CLEAN}
-_TECHNICIAN = re.compile(r"\b(?:tech\w*|workshop|shop|service cent\w+|engineer|station|dealer|centre|center)\b", re.IGNORECASE)
+_BY_STUFF = {
+    Substance.TALC: Task.POWDER,
+    Substance.FRESH_WATER: Task.RINSE,
+    Substance.DISINFECTANT: Task.DISINFECT,
+    Substance.SOAPY_WATER: Task.CLEAN,
+    Substance.WHITE_VINEGAR: Task.CLEAN,
+}
+_TECHNICIAN = re.compile(
+    r"\b(?:tech\w*|workshop|shop|service cent\w+|engineer|station|dealer|centre|center)\b", re.IGNORECASE
+)
 _ALL = re.compile(r"\b(?:kit|gear|everything|all|lot|equipment|stuff)\b", re.IGNORECASE)
 
 
@@ -50,7 +61,9 @@ def record(clause: Clause, scene: Scene) -> RecordCare | None:
     on, month_only = values.on_of(clause.of("when"), scene, _AHEAD)
     technician = "tech" in clause.flags or any(_TECHNICIAN.search(s.text) for s in clause.of("who"))
     acts = [
-        act.model_copy(update={"on": on, "month_only": month_only, "by_technician": technician and act.happened is None})
+        act.model_copy(
+            update={"on": on, "month_only": month_only, "by_technician": technician and act.happened is None}
+        )
         for group in _groups(clause)
         for act in _of_group(group, clause, scene)
     ]
@@ -92,7 +105,12 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
         tasks = [_BY_STUFF.get(stuff, Task.LUBRICATE)]
     if (not tasks and not tests) or (group.stuff and not group.targets and not group.left):
         return []  # what it was put on is not said, and must not be guessed
-    if stuff and Trait.FILM in STUFF[stuff].traits and set(tasks) <= {Task.CLEAN, Task.INSPECT, Task.DRY, Task.RINSE} and _PUT_ON.search(clause.text):
+    if (
+        stuff
+        and Trait.FILM in STUFF[stuff].traits
+        and set(tasks) <= {Task.CLEAN, Task.INSPECT, Task.DRY, Task.RINSE}
+        and _PUT_ON.search(clause.text)
+    ):
         tasks.append(Task.LUBRICATE)  # "wiped the ring, fresh grease on it"
     everything = any(s.id == "all" for s in group.targets) or bool(group.left and not group.targets)
     items = [s for s in group.targets if s.slot == "item" and s.id != "all"]
@@ -100,14 +118,24 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     but = tuple(filter(None, (mention_in(s, clause, scene) for s in group.left)))
     found: list[RecordCare] = []
     for task, test in _acts(tasks, tests):
-        suits = stuff if task in {Task.LUBRICATE, Task.POWDER, Task.CLEAN, Task.DISINFECT, Task.RINSE} else None
+        suits = (
+            stuff if task in {Task.LUBRICATE, Task.POWDER, Task.CLEAN, Task.DISINFECT, Task.RINSE} else None
+        )
         suits = suits or (Substance.TALC if task is Task.POWDER else None)
         base = RecordCare(task=task, test=test, substance=suits)
-        found += [base.model_copy(update=on) for on in _targets(items, parts, clause, scene)] if not everything else []
+        found += (
+            [base.model_copy(update=on) for on in _targets(items, parts, clause, scene)]
+            if not everything
+            else []
+        )
         if everything:
             of = _ALL.search(clause.text)
-            found.append(base.model_copy(update={"everything": True, "but": but, "item": None if of else scene.item}))
-            found += [base.model_copy(update=on) for on in _targets(items, parts, clause, scene) if items or parts]
+            found.append(
+                base.model_copy(update={"everything": True, "but": but, "item": None if of else scene.item})
+            )
+            found += [
+                base.model_copy(update=on) for on in _targets(items, parts, clause, scene) if items or parts
+            ]
     return found
 
 
@@ -208,5 +236,3 @@ def got_on(
     )
     said = f"{clause.text} ({of})" if of and of not in clause.text else clause.text
     return Ask(question=question, said=said[-200:])
-
-

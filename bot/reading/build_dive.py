@@ -21,10 +21,7 @@ def log(clause: Clause, scene: Scene) -> LogDive:
     pieces = _by_day(clause)
     entries = [_entry(piece, scene) for piece in pieces]
     if len(entries) > 1:
-        shared = {
-            name: getattr(entries[0], name)
-            for name in ("water", "items", "without", "only")
-        }
+        shared = {name: getattr(entries[0], name) for name in ("water", "items", "without", "only")}
         entries = [e.model_copy(update={k: getattr(e, k) or v for k, v in shared.items()}) for e in entries]
     return entries[0].model_copy(update={"also": tuple(entries[1:])})
 
@@ -37,7 +34,9 @@ def correct(clause: Clause, scene: Scene) -> LogDive:
     named = list(dict.fromkeys(d for d in days if d is not None))
     if len(named) == 1:
         entry = entry.model_copy(update={"on": named[0]})
-    said = entry.model_dump(exclude={"intent", "corrects", "on", "only", "also", "happened"}, exclude_defaults=True)
+    said = entry.model_dump(
+        exclude={"intent", "corrects", "on", "only", "also", "happened"}, exclude_defaults=True
+    )
     if len(named) > 1:
         return entry.model_copy(update={"was_on": named[0], "on": named[1]})
     if named and said:
@@ -50,12 +49,18 @@ def remove(clause: Clause, scene: Scene) -> LogDive:
     whens = clause.of("when")
     on, _ = values.on_of(whens, scene, _AHEAD)
     if whens and on is None:
-        raise SenselessError(f"I cannot tell which day “{whens[0].text}” is, so I took nothing out. Say: delete the dive of 12 May.")
-    return LogDive(corrects=True, removes=True, was_on=on, max_depth_m=values.depth_m(clause.of("depth"), scene))
+        raise SenselessError(
+            f"I cannot tell which day “{whens[0].text}” is, so I took nothing out. Say: delete the dive of 12 May."
+        )
+    return LogDive(
+        corrects=True, removes=True, was_on=on, max_depth_m=values.depth_m(clause.of("depth"), scene)
+    )
 
 
 _NOT = re.compile(r"\b(?:not|instead of|rather than)\s+(?:on\s+)?$", re.IGNORECASE)
-_DIVES_TOLD = re.compile(r"\b(\d{1,2}|a|an|one|two|three|four|five|six|twa)\s+(?:\w+\s+)?(?:dives?|dips?|dvs)\b", re.IGNORECASE)
+_DIVES_TOLD = re.compile(
+    r"\b(\d{1,2}|a|an|one|two|three|four|five|six|twa)\s+(?:\w+\s+)?(?:dives?|dips?|dvs)\b", re.IGNORECASE
+)
 
 
 def _by_day(clause: Clause) -> list[Clause]:
@@ -115,9 +120,12 @@ def _counted(clause: Clause) -> tuple[Span, ...]:
     if len(counts) < 2:
         return counts
     between = clause.text[counts[0].end - clause.start : counts[1].start - clause.start]
-    return counts if re.search(r"\b(?:and|plus|then|\+|also)\b|[,&+;]", between) and not re.search(
-        r"\b(?:not|instead|total|all|of which)\b", clause.text
-    ) else counts[:1]
+    return (
+        counts
+        if re.search(r"\b(?:and|plus|then|\+|also)\b|[,&+;]", between)
+        and not re.search(r"\b(?:not|instead|total|all|of which)\b", clause.text)
+        else counts[:1]
+    )
 
 
 _CLOSE = 3

@@ -15,7 +15,10 @@ from store.catalogue import CATALOGUE, ItemFacts
 from store.vocabulary import ItemKind
 
 MOST_OF_A_SORT = 12
-_TIGHT = re.compile(r"[\s.:()\-]*(?:x|sets?|pairs?|pcs?|pieces|of|my|the|our|own|good|big|small|old|new|and)?[\s.:()\-]*(?:x|of|my|the)?\s*", re.IGNORECASE)
+_TIGHT = re.compile(
+    r"[\s.:()\-]*(?:x|sets?|pairs?|pcs?|pieces|of|my|the|our|own|good|big|small|old|new|and)?[\s.:()\-]*(?:x|of|my|the)?\s*",
+    re.IGNORECASE,
+)
 """What may stand between a count or a fact and the item it belongs to."""
 _ALIKE = {ItemKind.CYLINDER: "cylinder", ItemKind.STAGE: "stage", ItemKind.TWINSET: "twinset"}
 
@@ -63,7 +66,9 @@ def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
     return read
 
 
-_TWIN = re.compile(r"\b(?:double|twin|mono|single|2 ?x)s?[ -]?(\d{1,2}(?:[.,]\d)?)(?:'?s|l|lt)?\b", re.IGNORECASE)
+_TWIN = re.compile(
+    r"\b(?:double|twin|mono|single|2 ?x)s?[ -]?(\d{1,2}(?:[.,]\d)?)(?:'?s|l|lt)?\b", re.IGNORECASE
+)
 _MOST_LITRES = 20
 
 
@@ -74,7 +79,9 @@ def _litres(text: str) -> float | None:
     return litres if litres is not None and 1 < litres <= _MOST_LITRES else None
 
 
-_SIZED = re.compile(r"\b\d{1,2}(?:[.,]\d)?\s?(?:l|lt|ltr|litres?|liters?)\b|\b(?:al|alu|steel|s)\s?\d{2,3}s?\b", re.IGNORECASE)
+_SIZED = re.compile(
+    r"\b\d{1,2}(?:[.,]\d)?\s?(?:l|lt|ltr|litres?|liters?)\b|\b(?:al|alu|steel|s)\s?\d{2,3}s?\b", re.IGNORECASE
+)
 
 
 def _is_cylinder(span: Span, scene: Scene) -> bool:
@@ -99,7 +106,11 @@ def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
             pieces.append(_Piece(replace(span, slot="item", id="cylinder", sure=0.0)))
     pieces.sort(key=lambda p: p.item.start)
     for span in clause.spans:
-        if any(p.item.start == span.start for p in pieces) or span.slot not in {"n", "fact", "name", "gas", "every"} or not pieces:
+        if (
+            any(p.item.start == span.start for p in pieces)
+            or span.slot not in {"n", "fact", "name", "gas", "every"}
+            or not pieces
+        ):
             continue
         after = next((p for p in pieces if p.item.start >= span.end), None)
         before = next((p for p in reversed(pieces) if p.item.end <= span.start), None)
@@ -120,7 +131,9 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
         before = kept[-1] if kept else None
         if before is not None and kind_of(before, scene) is kind_of(item, scene):
             facts = [s for s in clause.of("fact") if before.end <= s.start and s.end <= item.start]
-            gap = clause.text[before.end - clause.start : (facts[0].start if facts else item.start) - clause.start]
+            gap = clause.text[
+                before.end - clause.start : (facts[0].start if facts else item.start) - clause.start
+            ]
             if _WITHIN.fullmatch(gap):
                 continue
         kept.append(item)
@@ -144,7 +157,9 @@ def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:
 def change(clause: Clause, scene: Scene) -> AddItem | RecordCare | None:
     """Return the facts that a clause tells of an item that is in the kit; None if it tells none that are kept."""
     m = scene.of(clause.text)
-    if (told := read_cylinder(m) or read_item_change(m)) is not None and isinstance(told, AddItem | RecordCare):
+    if (told := read_cylinder(m) or read_item_change(m)) is not None and isinstance(
+        told, AddItem | RecordCare
+    ):
         return told
     spans = [s for s in clause.of("item") if s.id != "all"]
     named = next((s for s in spans if kind_of(s, scene) is not None), None)

@@ -87,7 +87,9 @@ def why(clause: Clause, scene: Scene) -> Intent:
     found = read_why_due(in_words(clause, scene))
     item = _item(clause, scene)
     refs = () if item else tuple(sorted(in_words(clause, scene).parts, key=lambda r: (r.item, r.part)))
-    return found or ShowDue(why=True, item=item or (None if refs else scene.item), refs=refs, task=_task(clause))
+    return found or ShowDue(
+        why=True, item=item or (None if refs else scene.item), refs=refs, task=_task(clause)
+    )
 
 
 def history(clause: Clause, scene: Scene) -> Intent:
@@ -98,7 +100,9 @@ def history(clause: Clause, scene: Scene) -> Intent:
     refs = tuple(sorted(m.parts, key=lambda r: (r.item, r.part)))
     if task is None and not refs:
         return ShowKit(item=item or scene.item)
-    return ShowDue(why=True, item=item or (None if refs else scene.item), task=task, refs=() if item else refs)
+    return ShowDue(
+        why=True, item=item or (None if refs else scene.item), task=task, refs=() if item else refs
+    )
 
 
 def show_kit(clause: Clause, scene: Scene) -> Intent:
@@ -192,7 +196,13 @@ def export(clause: Clause, scene: Scene) -> Intent:
     if isinstance(found, Export):
         return found
     text = m.plain
-    what = "csv" if re.search(r"csv|spread|table|excel", text) else "calendar" if re.search(r"calend|ical|\bics\b", text) else "data"
+    what = (
+        "csv"
+        if re.search(r"csv|spread|table|excel", text)
+        else "calendar"
+        if re.search(r"calend|ical|\bics\b", text)
+        else "data"
+    )
     return Export.model_validate({"what": what})
 
 
@@ -205,7 +215,12 @@ def board(clause: Clause, scene: Scene) -> Intent:
 def chat(clause: Clause, scene: Scene) -> Intent:
     """Return a kind word to what asks for nothing."""
     m = scene.of(clause.text)
-    return declined(m) or thanked(m) or read_small_talk(m) or Misunderstood(problem="All right. Nothing to note in that.")
+    return (
+        declined(m)
+        or thanked(m)
+        or read_small_talk(m)
+        or Misunderstood(problem="All right. Nothing to note in that.")
+    )
 
 
 def other(clause: Clause, scene: Scene) -> Intent:

@@ -58,8 +58,12 @@ def asked(readings: Sequence[tuple[Clause, str, Intent]]) -> Misunderstood:
     """Return the question which of several readings was meant, each with its button."""
     said = readings[0][0].text.strip()
     quoted = f"“{said[:60]}{'…' if len(said) > 60 else ''}”"
-    choices = tuple(Choice(label=LABELS[kind], intent=intent) for _, kind, intent in readings if kind in LABELS)
-    return Misunderstood(problem=f"{quoted}: what shall I do with it? I noted nothing of it yet.", choices=choices)
+    choices = tuple(
+        Choice(label=LABELS[kind], intent=intent) for _, kind, intent in readings if kind in LABELS
+    )
+    return Misunderstood(
+        problem=f"{quoted}: what shall I do with it? I noted nothing of it yet.", choices=choices
+    )
 
 
 def chained(acts: Sequence[RecordCare]) -> RecordCare:
@@ -78,7 +82,9 @@ def together(intents: Sequence[Intent]) -> Intent:
     cares = [i for i in intents if isinstance(i, RecordCare)]
     if len(dives) == 1 and cares:
         first = chained(cares)
-        dive = dives[0].model_copy(update={"happened": (*dives[0].happened, first.model_copy(update={"also": ()}), *first.also)})
+        dive = dives[0].model_copy(
+            update={"happened": (*dives[0].happened, first.model_copy(update={"also": ()}), *first.also)}
+        )
         rest = [i for i in intents if i is not dives[0] and not isinstance(i, RecordCare)]
         return Several(of=(dive, *rest)) if rest else dive
     return Several(of=tuple(intents))

@@ -5,4 +5,6 @@ from bot.understand.text import LONGEST, fold, visible
 
 def one_line(raw: str) -> str:
     """Return a text in one Unicode form without control marks; a line break becomes a semicolon, as in a list."""
-    return visible("; ".join(line.strip().rstrip(";,") for line in fold(raw[:LONGEST]).splitlines() if line.strip()))
+    return visible(
+        "; ".join(line.strip().rstrip(";,") for line in fold(raw[:LONGEST]).splitlines() if line.strip())
+    )

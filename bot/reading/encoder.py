@@ -54,7 +54,9 @@ def load(folder: Path) -> Encoder:
         weights = (folder / "reader.onnx").read_bytes()
         words = (folder / "vocabulary.txt").read_bytes()
     except (OSError, ValueError) as error:
-        raise WeightsError(f"The reader's weights cannot be read: {type(error).__name__}. Install Rinse Tank again.") from error
+        raise WeightsError(
+            f"The reader's weights cannot be read: {type(error).__name__}. Install Rinse Tank again."
+        ) from error
     if (
         hashlib.sha256(weights).hexdigest() != card.get("weights_sha256")
         or hashlib.sha256(words).hexdigest() != card.get("vocabulary_sha256")

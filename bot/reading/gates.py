@@ -29,7 +29,10 @@ _NO_DIVE = "No dives, so nothing is logged."
 
 
 _NOT_DONE = re.compile(r"(?:\b(?:not|never|no|without)|n't)\s+(?:\w+\s+)?$", re.IGNORECASE)
-_THEIRS = re.compile(r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$", re.IGNORECASE)
+_THEIRS = re.compile(
+    r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$",
+    re.IGNORECASE,
+)
 
 
 def _is_others(clause: Clause) -> bool:
@@ -44,7 +47,11 @@ def refused(clause: Clause) -> Misunderstood | None:
         return None
     if clause.kind == "dive" and "not" in clause.flags:
         return Misunderstood(problem=_NO_DIVE)
-    if clause.kind in {"mishap", "care"} and clause.of("act") and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in clause.of("act")):
+    if (
+        clause.kind in {"mishap", "care"}
+        and clause.of("act")
+        and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in clause.of("act"))
+    ):
         return Misunderstood(problem=_ASIDE["not"])
     if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
         return Misunderstood(problem=_ASIDE[aside])
@@ -52,21 +59,33 @@ def refused(clause: Clause) -> Misunderstood | None:
         return Misunderstood(problem=_ASIDE["they"])
     # "no longer have the torch" tells that it is gone, "not mine any more" as well
     flags = clause.flags - {"they"} if "tech" in clause.flags else clause.flags
-    held = [f for f in ("they", "if", "will", "not") if f in flags and not (f == "not" and clause.kind in {"gone", "drop_dive", "fix_dive", "fact", "manual", "mishap"})]
+    held = [
+        f
+        for f in ("they", "if", "will", "not")
+        if f in flags
+        and not (f == "not" and clause.kind in {"gone", "drop_dive", "fix_dive", "fact", "manual", "mishap"})
+    ]
     return Misunderstood(problem=_ASIDE[held[0]]) if held else None
 
 
-_TELLS_NO_TAINT = frozenset("manual word gone wish snooze undo share forget kit trip fix_trip drop_trip".split())
+_TELLS_NO_TAINT = frozenset(
+    "manual word gone wish snooze undo share forget kit trip fix_trip drop_trip".split()
+)
 
 
 _WANTED = re.compile(r"^\W*(?:\w+\W+){0,2}?(?:can|could|would|will) you\b", re.IGNORECASE)
-_IS_ASKED = re.compile(r"^\W*(?:(?:so|and|but|ok|hey|hi|please)\W+)*(?:should|shall|can|could|may|must|do|would|is it|are|what|how|why|which)\b", re.IGNORECASE)
+_IS_ASKED = re.compile(
+    r"^\W*(?:(?:so|and|but|ok|hey|hi|please)\W+)*(?:should|shall|can|could|may|must|do|would|is it|are|what|how|why|which)\b",
+    re.IGNORECASE,
+)
 
 
 def is_asked(clause: Clause) -> bool:
     """Tell whether a clause that would be recorded is put as a question: "should I be putting talc on the seals"."""
     asks = bool(_IS_ASKED.match(clause.text)) and not _WANTED.match(clause.text)
-    return clause.kind in {"care", "kit", "gone", "fact", "manual", "dive"} and (asks or "asked" in clause.flags and not _WANTED.match(clause.text))
+    return clause.kind in {"care", "kit", "gone", "fact", "manual", "dive"} and (
+        asks or ("asked" in clause.flags and not _WANTED.match(clause.text))
+    )
 
 
 def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | None:
@@ -75,7 +94,12 @@ def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | No
     `words`: the clause in words of the catalogue. It goes by the tables alone, whatever the encoder made of the clause: a mishap
     heard as small talk must still take a part out of oxygen service.
     """
-    if clause.kind in _TELLS_NO_TAINT or is_question(words) or _DENIES.search(words.plain) or _SUPPOSES.search(words.plain):
+    if (
+        clause.kind in _TELLS_NO_TAINT
+        or is_question(words)
+        or _DENIES.search(words.plain)
+        or _SUPPOSES.search(words.plain)
+    ):
         return None
     if not any(Trait.BURNS in STUFF[s].traits for _, _, s in words.substances):
         return None
@@ -96,4 +120,6 @@ _SUPPOSES = re.compile(
     r"\b(?:if|unless|will|would|could|might|may|going to|gonna|must|should|shall|suppose|imagine|tomorrow|next|plan|want|need|before|avoid|careful"
     r"|his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's|manual says)\b"
 )
-_DENIES = re.compile(r"(?<!\boh )\b(?:no(?!,| way)|not|never|without|nothing|isn't|wasn't|didn't|don't|almost|nearly|instead of|free of)\b")
+_DENIES = re.compile(
+    r"(?<!\boh )\b(?:no(?!,| way)|not|never|without|nothing|isn't|wasn't|didn't|don't|almost|nearly|instead of|free of)\b"
+)

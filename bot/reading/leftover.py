@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from bot.reading.clauses import Clause
 from bot.reading.gates import RECORDS
 
-_FIGURE = re.compile(r"(?<![\w.])\d+(?:[.,:/]\d+)*(?:st|nd|rd|th|m|ft|kg|bar|psi|%|°c?|c|f|l|min|h)?(?!\w)(?:\s?(?:bar|psi|kg|metres|meters|feet|litres|minutes|degrees))?", re.IGNORECASE)
+_FIGURE = re.compile(
+    r"(?<![\w.])\d+(?:[.,:/]\d+)*(?:st|nd|rd|th|m|ft|kg|bar|psi|%|°c?|c|f|l|min|h)?(?!\w)(?:\s?(?:bar|psi|kg|metres|meters|feet|litres|minutes|degrees))?",
+    re.IGNORECASE,
+)
 _DENIED = re.compile(r"\b(?:not|no|instead of|rather than)\s+$", re.IGNORECASE)
 _MOST = 3
 
@@ -15,14 +18,22 @@ def unused(clauses: Sequence[Clause], read_by_pattern: frozenset[str] = frozense
     """Return the figures of clauses that record which stand in none of their spans; `read_by_pattern` names kinds whose readers take figures by themselves."""
     found: list[str] = []
     for clause in clauses:
-        if clause.kind not in RECORDS or clause.kind in read_by_pattern or clause.flags & {"not", "will", "if", "they"}:
+        if (
+            clause.kind not in RECORDS
+            or clause.kind in read_by_pattern
+            or clause.flags & {"not", "will", "if", "they"}
+        ):
             continue
         for figure in _FIGURE.finditer(clause.text):
             at = clause.start + figure.start()
-            if len(re.sub(r"\D", "", figure.group())) < 2 and not re.search(r"m$|ft|°|st|nd|rd|th", figure.group().lower()):
+            if len(re.sub(r"\D", "", figure.group())) < 2 and not re.search(
+                r"m$|ft|°|st|nd|rd|th", figure.group().lower()
+            ):
                 continue  # "1 cup of water"
             if _DENIED.search(clause.text[: figure.start()]):
                 continue
-            if not any(s.start <= at < s.end or s.start < at + len(figure.group()) <= s.end for s in clause.spans):
+            if not any(
+                s.start <= at < s.end or s.start < at + len(figure.group()) <= s.end for s in clause.spans
+            ):
                 found.append(figure.group().strip())
     return tuple(dict.fromkeys(found))[:_MOST]

@@ -41,7 +41,10 @@ def mention(span: Span, scene: Scene) -> str | None:
     return span.text if kind in scene.of(span.text).kinds else CATALOGUE[kind].name
 
 
-_QUANTIFIED = re.compile(r"\b(?:all|both|every|each|any)(?: (?:of|the|my|our|these|those|\d+|two|three|four|five|six))*\s*$", re.IGNORECASE)
+_QUANTIFIED = re.compile(
+    r"\b(?:all|both|every|each|any)(?: (?:of|the|my|our|these|those|\d+|two|three|four|five|six))*\s*$",
+    re.IGNORECASE,
+)
 _BESIDE = re.compile(r"\s*(?:-|of|for)?\s*")
 
 
@@ -51,7 +54,9 @@ def mention_in(span: Span, clause: Clause, scene: Scene) -> str | None:
     if named is None or span.id in {"it", "all"} or named in scene.names:
         return named
     start = span.start
-    for fact in reversed([s for s in clause.spans if s.slot in {"fact", "gas", "name"} and s.end <= span.start]):
+    for fact in reversed(
+        [s for s in clause.spans if s.slot in {"fact", "gas", "name"} and s.end <= span.start]
+    ):
         if not _BESIDE.fullmatch(clause.text[fact.end - clause.start : start - clause.start]):
             break
         start = fact.start
@@ -77,7 +82,9 @@ def spelled(span: Span, scene: Scene) -> str:
     return span.text
 
 
-def refs_of(part: Span | str, item: str | None, scene: Scene, kind: ItemKind | None = None) -> tuple[PartRef, ...]:
+def refs_of(
+    part: Span | str, item: str | None, scene: Scene, kind: ItemKind | None = None
+) -> tuple[PartRef, ...]:
     """Return the parts of the catalogue that words name, on the item they were said of; none of another kind of item."""
     words = part if isinstance(part, str) else part.text
     if item is None and kind is None:

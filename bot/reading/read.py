@@ -10,7 +10,17 @@ from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
 from bot.reading.link import mention
 from bot.reading.scene import Scene
-from bot.understand.intents import Ask, ForgetMe, Help, Intent, Misunderstood, RecordCare, RetireItem, Several, Undo
+from bot.understand.intents import (
+    Ask,
+    ForgetMe,
+    Help,
+    Intent,
+    Misunderstood,
+    RecordCare,
+    RetireItem,
+    Several,
+    Undo,
+)
 from bot.understand.quantities import SenselessError
 from store.vocabulary import Task
 
@@ -87,9 +97,18 @@ def _acts_apart(clause: Clause, text: str) -> list[Clause]:
     if clause.kind not in {"dive", "fix_dive"} or not acts:
         return [clause]
     edges = [clause.start + m.end() for m in _CHUNK.finditer(clause.text)]
-    starts = list(dict.fromkeys(e for a in acts if (e := max((e for e in edges if e <= a.start), default=0)) > clause.start))
-    pieces = [_piece(clause, start, end, text) for start, end in zip([clause.start, *starts], [*starts, clause.end], strict=True)]
-    return [p if n == 0 else replace(p, kind=_kind_of_act(p), other=clause.kind) for n, p in enumerate(pieces)]
+    starts = list(
+        dict.fromkeys(
+            e for a in acts if (e := max((e for e in edges if e <= a.start), default=0)) > clause.start
+        )
+    )
+    pieces = [
+        _piece(clause, start, end, text)
+        for start, end in zip([clause.start, *starts], [*starts, clause.end], strict=True)
+    ]
+    return [
+        p if n == 0 else replace(p, kind=_kind_of_act(p), other=clause.kind) for n, p in enumerate(pieces)
+    ]
 
 
 def _piece(clause: Clause, start: int, end: int, text: str) -> Clause:
@@ -101,7 +120,9 @@ def _kind_of_act(clause: Clause) -> str:
     return "care" if any(s.id in _CARE for s in clause.of("act")) else "mishap"
 
 
-_CARE = frozenset("clean lubricate powder inspect service test replace rinse dry disinfect calibrate pack".split())
+_CARE = frozenset(
+    "clean lubricate powder inspect service test replace rinse dry disinfect calibrate pack".split()
+)
 
 
 def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
@@ -109,7 +130,12 @@ def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
     found: list[Clause] = []
     for clause in clauses:
         before = found[-1] if found else None
-        if before is not None and before.kind == clause.kind and before.flags == clause.flags and _are_one(before, clause):
+        if (
+            before is not None
+            and before.kind == clause.kind
+            and before.flags == clause.flags
+            and _are_one(before, clause)
+        ):
             found[-1] = replace(
                 before,
                 text=text[before.start : clause.end],
@@ -168,7 +194,11 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
     if choose.is_sure(clause):
         return made
     second = build(clause.other, clause, scene, last) if clause.other in choose.LABELS else None
-    both = [(clause, kind, i) for kind, i in ((clause.kind, made), (clause.other, second)) if i is not None and kind in choose.LABELS]
+    both = [
+        (clause, kind, i)
+        for kind, i in ((clause.kind, made), (clause.other, second))
+        if i is not None and kind in choose.LABELS
+    ]
     return choose.asked(both) if both else made
 
 
@@ -185,7 +215,9 @@ def _taint(clause: Clause, scene: Scene) -> Ask | None:
 def _keeps_taint(made: Intent | None, clause: Clause) -> bool:
     """Tell whether what was made of a clause says so itself: as a mishap, or as care that its handler marks."""
     if isinstance(made, RecordCare):
-        return choose.is_sure(clause) and any(a.task is Task.LUBRICATE and a.substance for a in (made, *made.also))
+        return choose.is_sure(clause) and any(
+            a.task is Task.LUBRICATE and a.substance for a in (made, *made.also)
+        )
     return isinstance(made, Ask) and made.question.happened and bool(made.question.candidates)
 
 
@@ -203,5 +235,3 @@ def _after(clause: Clause, scene: Scene) -> Scene:
     items = [m for s in clause.of("item") if s.id not in {"all", "it"} and (m := mention(s, scene))]
     parts = clause.of("part")
     return scene.after(items[-1] if items else None, parts[-1].text if parts else None)
-
-

@@ -36,6 +36,9 @@ class Scene:
 
     def after(self, item: str | None, part: str | None = None) -> "Scene":
         """Return what the next clause is read against, once this one spoke of an item or a part."""
-        return replace(self, fresh=self.fresh or item is not None, item=item or self.item, part=part or (None if item else self.part))
-
-
+        return replace(
+            self,
+            fresh=self.fresh or item is not None,
+            item=item or self.item,
+            part=part or (None if item else self.part),
+        )

@@ -23,7 +23,12 @@ def as_read(text: str, today: date) -> dict[str, Any]:
         "suggestions": list(getattr(told[0], "suggestions", ())),
         "also": [{"intent": one.intent, "fields": one.fields()} for one in told[1:]],
         "clauses": [
-            {"kind": c.kind, "text": c.text, "told": sorted(c.flags), "spans": [{"slot": s.slot, "text": s.text, "id": s.id} for s in c.spans]}
+            {
+                "kind": c.kind,
+                "text": c.text,
+                "told": sorted(c.flags),
+                "spans": [{"slot": s.slot, "text": s.text, "id": s.id} for s in c.spans],
+            }
             for c in clauses
         ],
         "unused": list(unused(clauses, BY_PATTERN)),

@@ -28,14 +28,24 @@ _CELSIUS = re.compile(r"°?\s*c\b|\bcelsius\b", re.IGNORECASE)
 _FOOT_M = 0.3048
 _TOO_WARM_FOR_C = 42
 _SMALL = {"a": 1, "an": 1, "single": 1, "once": 1, "twice": 2, "thrice": 3, "couple": 2, "pair": 2, "both": 2, "double": 2, "dozen": 12, "half": 0}  # fmt: skip
-_QUARTERS = {"half an hour": 30, "half hour": 30, "quarter of an hour": 15, "three quarters of an hour": 45, "three quarters": 45}
-_HOURS = re.compile(r"\b(?:(?P<n>\d+(?:[.,]\d+)?)|an|one|a)\s*(?:h|hr|hrs|hours?)\b(?P<half> and a half)?(?:\s*(?:and\s*)?(?P<more>\d{1,2}))?")
+_QUARTERS = {
+    "half an hour": 30,
+    "half hour": 30,
+    "quarter of an hour": 15,
+    "three quarters of an hour": 45,
+    "three quarters": 45,
+}
+_HOURS = re.compile(
+    r"\b(?:(?P<n>\d+(?:[.,]\d+)?)|an|one|a)\s*(?:h|hr|hrs|hours?)\b(?P<half> and a half)?(?:\s*(?:and\s*)?(?P<more>\d{1,2}))?"
+)
 _CLOCK = re.compile(r"\b(\d{1,2}):([0-5]\d)\b")
 _H_MIN = re.compile(r"\b(\d{1,2})\s*h\s*(\d{1,2})\b")
 
 
-_UNITS = {w: n for w, n in NUMBERS.items() if len(w) > 2 and 0 < n < 20}  # noqa: PLR2004
-_TENS = dict(zip("twenty thirty forty fifty sixty seventy eighty ninety".split(), range(20, 100, 10), strict=True))
+_UNITS = {w: n for w, n in NUMBERS.items() if len(w) > 2 and 0 < n < 20}
+_TENS = dict(
+    zip("twenty thirty forty fifty sixty seventy eighty ninety".split(), range(20, 100, 10), strict=True)
+)
 _SPOKEN = "|".join(sorted({**_UNITS, **_TENS, "hundred": 100}, key=len, reverse=True))
 _IN_WORDS = re.compile(rf"\b(?:an? (?=hundred))?(?:{_SPOKEN})(?:(?:[ -]|[ -]and[ -])(?:{_SPOKEN}))*\b")
 
@@ -75,7 +85,7 @@ def one_count(text: str) -> int | None:
             return int(word)
         if word in NUMBERS and word != "a":
             return count_of(word)
-        if word in _SMALL and _SMALL[word]:
+        if _SMALL.get(word):
             return _SMALL[word]
     return None
 
@@ -153,7 +163,11 @@ def oxygen_of(text: str) -> float | None:
     """Return the oxygen fraction by which words name an item: "the oxygen stage" is 1, "the 50 % bottle" is 0.5."""
     plain = clean(text)
     read = read_quantities(plain).o2_fraction
-    return 1.0 if read is None and re.search(r"\bo2\b|\boxygen\b(?! (?:cell|sensor|clean|compatible|grease))", plain) else read
+    return (
+        1.0
+        if read is None and re.search(r"\bo2\b|\boxygen\b(?! (?:cell|sensor|clean|compatible|grease))", plain)
+        else read
+    )
 
 
 _YEAR_SAID = re.compile(r"\b(?:of )?(last|this) year\b")
@@ -165,7 +179,9 @@ def days(span: Span, scene: Scene) -> Dates:
     if re.search(MONTH, text):
         text = _YEAR_SAID.sub(lambda m: str(scene.today.year - (m[1] == "last")), text)
     found = read_dates(text, scene.today, "past")
-    if found.on is None and (day := re.fullmatch(r"(?:the |day |on the )?(\d{1,2})(?:st|nd|rd|th)?\.?", text)):
+    if found.on is None and (
+        day := re.fullmatch(r"(?:the |day |on the )?(\d{1,2})(?:st|nd|rd|th)?\.?", text)
+    ):
         found = read_dates(f"on the {day[1]}th", scene.today, "past")
     if found.on is None and not text.startswith(("in ", "last ", "since ")):
         found = read_dates(f"in {text}", scene.today, "past")

@@ -45,11 +45,15 @@ def kinds_of(intent: Intent) -> frozenset[str]:
     if isinstance(intent, Ask):
         return frozenset({"ask", "mishap"} if intent.question.happened else {"ask"})
     if isinstance(intent, ShowDue):
-        return frozenset({"board"} if intent.board else {"why", "history"} if intent.why else {"due", "history"})
+        return frozenset(
+            {"board"} if intent.board else {"why", "history"} if intent.why else {"due", "history"}
+        )
     if isinstance(intent, ShowKit):
         return frozenset({"show_dives", "history"} if intent.dives else {"show_kit", "history"})
     if isinstance(intent, PlanTrip):
-        return frozenset({"drop_trip"} if intent.cancels else {"show_trip"} if intent.shows else {"trip", "fix_trip"})
+        return frozenset(
+            {"drop_trip"} if intent.cancels else {"show_trip"} if intent.shows else {"trip", "fix_trip"}
+        )
     if isinstance(intent, SetPreference):
         return frozenset({"word"} if intent.word else {"wish"})
     if isinstance(intent, Export):
@@ -67,7 +71,17 @@ _ONE: dict[type, frozenset[str]] = {
     Help: frozenset({"help"}),
     Misunderstood: frozenset({"chat", "other", "answer"}),
 }
-_FIGURES = ("max_depth_m", "duration_min", "min_temp_c", "o2_fraction", "water", "on", "items", "without", "conditions")
+_FIGURES = (
+    "max_depth_m",
+    "duration_min",
+    "min_temp_c",
+    "o2_fraction",
+    "water",
+    "on",
+    "items",
+    "without",
+    "conditions",
+)
 _SHORT = 5
 """Words of a command as it stands in the help: those are read by the letter."""
 
@@ -98,7 +112,11 @@ def says_more(learned: Intent, older: Intent) -> bool:
 def _pieces(acts: tuple[Intent, ...]) -> int:
     """Return how many single things are told; several entries of one dive count as the dives that they are."""
     return sum(
-        a.count if isinstance(a, AddItem) else (a.dives or 1) if isinstance(a, LogDive) and not a.corrects else 1
+        a.count
+        if isinstance(a, AddItem)
+        else (a.dives or 1)
+        if isinstance(a, LogDive) and not a.corrects
+        else 1
         for a in acts
         if not isinstance(a, Misunderstood)
     )
@@ -151,7 +169,9 @@ def _of_law(act: Intent) -> bool:
     """Tell whether an act is of a cylinder's tests, whose months the older readers read by rule."""
     if isinstance(act, RecordCare):
         return act.test is not None or act.stamped or act.next_on is not None
-    return isinstance(act, AddItem) and any(getattr(act.facts, f) for f in ("hydro_due_on", "visual_due_on", "eddy_due_on", "made_on"))
+    return isinstance(act, AddItem) and any(
+        getattr(act.facts, f) for f in ("hydro_due_on", "visual_due_on", "eddy_due_on", "made_on")
+    )
 
 
 def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause]) -> Intent | None:

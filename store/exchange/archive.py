@@ -6,6 +6,7 @@ were not counted. What goes wrong with a file is an `ArchiveError`; no other exc
 """
 
 import json
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any, NoReturn
 
@@ -16,12 +17,15 @@ from store.catalogue import CATALOGUE
 from store.errors import StoreError
 from store.exchange.logbook import MOST_BYTES, shown
 from store.exchange.record import FORMAT, VERSION, Archive, WordRow
+from store.exchange.values import MOST_DIVES, MOST_ITEMS
 
 __all__ = ["Archive", "ArchiveError", "dump", "is_archive", "load"]
 
 LONGEST_TRIP_DAYS = 400
-_MOST = {"{": 200_000, "[": 500_000, ",": 2_000_000}
-"""How often these stand in a file at most: 20 MB of honest data never get there, and each costs memory to read."""
+MOST_ON_DIVES = 10 * MOST_DIVES
+"""Items named on all dives: ten on each of a full log."""
+_MOST = {b"{": 110_000, b"[": 250_000, b",": 2_000_000}
+"""How often these stand in a file at most: rows, lists and values. A full locker has half of it; a row takes 2 kB to read."""
 _REFERENCES = {
     "items": {"added_by": "people"},
     "files": {"sent_by": "people"},
@@ -62,8 +66,7 @@ class ArchiveError(StoreError):
 
 def dump(archive: Archive) -> bytes:
     """Write a file: the same facts give the same bytes."""
-    text = json.dumps(archive.model_dump(mode="json"), ensure_ascii=False, indent=1, allow_nan=False)
-    return f"{text}\n".encode()
+    return f"{archive.model_dump_json(indent=1)}\n".encode()
 
 
 def is_archive(content: bytes) -> bool:
@@ -79,16 +82,16 @@ def load(content: bytes) -> Archive:
             f"it is over {MOST_BYTES // 1_000_000} MB, more than any locker",
             "send one that was exported here",
         )
+    _look(_outline(content))
     try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        _refuse(f"byte {error.start + 1} is no UTF-8 text", "save it as UTF-8 and send it again")
-    found = _parsed(text)
-    _look(found)
-    try:
-        archive = Archive.model_validate(found)
+        archive = Archive.model_validate_json(content.removeprefix(b"\xef\xbb\xbf"))
     except ValidationError as error:
-        _refuse(_first(error.errors(include_url=False, include_input=False)))
+        errors = error.errors(include_url=False, include_input=False)
+        if errors[0]["type"] == "json_invalid":  # what the reader of Python takes and this one does not
+            _refuse(
+                "its lists are nested too deep, or hold half of a sign", "send one that was exported here"
+            )
+        _refuse(_first(errors))
     for where, why in _wrong(archive):
         _refuse(f"{where}: {why}")
     return archive
@@ -98,12 +101,18 @@ def _refuse(why: str, way_out: str = "mend it there, or export it once more and 
     raise ArchiveError(f"The file cannot be taken in: {why}; {way_out}.")
 
 
-def _parsed(text: str) -> object:
-    """Return the JSON of a file whose bulk, numbers and keys are in order."""
-    if any(text.count(mark) > most for mark, most in _MOST.items()):
+def _outline(content: bytes) -> object:
+    """Return what a file says it is, its bulk, numbers and keys being in order. Its rows are looked at and let go.
+
+    To keep them would take more memory than all else, and they are read once more, straight to typed values.
+    """
+    if any(content.count(mark) > most for mark, most in _MOST.items()):
         _refuse("it holds more lists and values than any locker", "send one that was exported here")
     try:
+        text = content.decode("utf-8-sig")
         return json.loads(text, object_pairs_hook=_once, parse_constant=_no_number)
+    except UnicodeDecodeError as error:
+        _refuse(f"byte {error.start + 1} is no UTF-8 text", "save it as UTF-8 and send it again")
     except json.JSONDecodeError as error:
         _refuse(f"line {error.lineno}, column {error.colno}, is not JSON")
     except ValueError:  # of more digits than Python reads
@@ -113,12 +122,19 @@ def _parsed(text: str) -> object:
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for n, key in enumerate(keys) if key in keys[:n])
-        _refuse(f"{shown(twice)} is there twice in one place")
-    return found
+    keys: set[str] = set()
+    for key, value in pairs:
+        if key in keys:
+            _refuse(f"{shown(key)} is there twice in one place")
+        keys.add(key)
+        if _HALF.search(key) or (isinstance(value, str) and _HALF.search(value)):
+            _refuse(f"{shown(key)}: it is no text")
+    return {key: value for key, value in pairs if key in _HEAD}
+
+
+_HALF = re.compile("[\ud800-\udfff]")
+"""Half of a sign, which JSON can write and nothing else takes."""
+_HEAD = frozenset({"format", "version"})
 
 
 def _no_number(text: str) -> NoReturn:
@@ -165,6 +181,12 @@ def _wrong(archive: Archive) -> Iterator[tuple[str, str]]:
         for n, row in enumerate(getattr(archive, name)):
             for field, of in fields.items():
                 yield from ((_place((name, n, field)), why) for why in _dangling(row, field, of, numbers[of]))
+    if sum(item.retired_on is None for item in archive.items) > MOST_ITEMS:
+        yield "items", f"a locker holds up to {MOST_ITEMS} that are in use"
+    if sum(dive.dives for dive in archive.dives) > MOST_DIVES:
+        yield "dives", f"a locker holds up to {MOST_DIVES:,}"
+    if sum(len(dive.items) for dive in (*archive.dives, *archive.elsewhere)) > MOST_ON_DIVES:
+        yield "dives", f"more than {MOST_ON_DIVES:,} items are named on them"
     yield from _parts(archive)
     yield from _pairs(archive)
 

@@ -12,7 +12,8 @@ from datetime import date, datetime, time, timedelta
 from store.errors import StoreError
 from store.vocabulary import Condition, ItemKind, Water
 
-MOST_BYTES, MOST_DIVES = 20_000_000, 20_000
+MOST_BYTES, MOST_DIVES, MOST_KIT = 20_000_000, 20_000, 1_000
+"""Bytes, dives and pieces of kit of one file: a locker holds half as many items."""
 OLDEST = 1900
 """Dates of earlier years are what programs write for "not known"."""
 LONGEST_NAME, MOST_TOLD = 100, 1000
@@ -174,6 +175,10 @@ def log_file(dives: Iterable[LoggedDive], kit: Iterable[LoggedKit], skipped: Ski
         dives, key=lambda dive: (dive.on, dive.started_at or datetime.combine(dive.on, time.min))
     )
     used = {key for dive in ordered for key in dive.kit}
+    if len(used) > MOST_KIT:
+        raise LogFileError(
+            f"The file names more than {MOST_KIT:,} pieces of kit; send fewer dives at a time, or leave the kit out."
+        )
     return LogFile(tuple(ordered), tuple(piece for piece in kit if piece.key in used), skipped.told())
 
 

@@ -12,7 +12,10 @@ _ISO = re.compile(r"\d{4}-\d\d-\d\d(T\d\d:\d\d:\d\d(\.\d{1,6})?(Z|[+-]\d\d:\d\d)
 LONGEST = 2000
 """Characters of one text: what one message can bring in."""
 LONGEST_NAME = 200
-"""Characters of what a person or locker is called."""
+"""Characters of what a person, a locker or an item is called, and of an own word."""
+MOST_ITEMS, MOST_DIVES = 500, 50_000
+"""What a locker holds, whichever way it comes in: items in use, and dives. More items than any club owns; each message works out
+all of it, so a locker without end would keep all others waiting."""
 
 
 def _written(value: object) -> object:
@@ -48,8 +51,8 @@ Instant = Annotated[datetime, BeforeValidator(_written), AfterValidator(_utc)]
 Clock = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 Zone = Annotated[str, Field(pattern=r"^[A-Za-z0-9_+/-]{1,64}$"), AfterValidator(_zone)]
 Text = Annotated[str, Field(max_length=LONGEST)]
-Name = Annotated[str, Field(min_length=1, max_length=LONGEST)]
 Called = Annotated[str, Field(min_length=1, max_length=LONGEST_NAME)]
+Name = Called
 Word = Annotated[str, Field(min_length=1, max_length=100)]
 Number = Annotated[int, Field(strict=True, ge=1, le=1_000_000)]
 Count = Annotated[int, Field(strict=True, ge=1, le=100_000)]

@@ -108,7 +108,10 @@ def test_the_gate_alone_hears_it_whatever_the_encoder_made_of_the_clause(monkeyp
     said = "oil on the stage valve"
     assert taints(understand(said, TODAY), Substance.MINERAL_OIL)
     monkeypatch.setattr(gates, "taint", lambda *_: None)
-    heard = [taints(understand(f"{t.format(stuff='graphite', part='the second stage')}", TODAY), Substance.GRAPHITE) for t in TELLINGS]
+    heard = [
+        taints(
+            understand(f"{t.format(stuff='graphite', part='the second stage')}", TODAY), Substance.GRAPHITE
+        )
+        for t in TELLINGS
+    ]
     assert not all(heard)  # the gate is what makes the product whole
-
-

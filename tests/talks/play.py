@@ -61,15 +61,24 @@ class Played:
         target.close()
         store = Store(sqlite_url(copy))
         there = Replay(store, at, folder=Folder(self.folder))
-        said = [row for n, text in enumerate(_ASKED) for row in self.say(at + timedelta(seconds=n + 1), text, there)]
+        said = [
+            row
+            for n, text in enumerate(_ASKED)
+            for row in self.say(at + timedelta(seconds=n + 1), text, there)
+        ]
         store.close()
         data = next((o["_data"] for o in said if "_data" in o), None)
-        due = next((o["data"]["due"] for o in said if o["data"].get("intent") == "show_due" and "due" in o["data"]), None)
+        due = next(
+            (o["data"]["due"] for o in said if o["data"].get("intent") == "show_due" and "due" in o["data"]),
+            None,
+        )
         kit = next((o["text"] for o in said if o["data"].get("intent") == "show_kit"), "")
         return Look(data, due, kit, day)
 
 
-def play(conv: dict[str, Any], *, repairs: bool = True) -> tuple[list[list[dict]], list[list[dict]], dict[Any, Look], int]:
+def play(
+    conv: dict[str, Any], *, repairs: bool = True
+) -> tuple[list[list[dict]], list[list[dict]], dict[Any, Look], int]:
     """Play one conversation; return replies and reminders by turn, looks, and after how many turns kit was said again."""
     with tempfile.TemporaryDirectory(prefix="talk-") as folder:
         played = Played(conv, Path(folder))
@@ -86,7 +95,9 @@ def play(conv: dict[str, Any], *, repairs: bool = True) -> tuple[list[list[dict]
             replies.append([s for s in said if s["kind"] == "reply"])
             reminders.append([s for s in said if s["kind"] != "reply"])
             looks[k] = played.look(at, turn["at"][:10])
-            again = put_right(turn, looks[k]) if repairs and looks[k].data is not None and _of_kit(turn) else []
+            again = (
+                put_right(turn, looks[k]) if repairs and looks[k].data is not None and _of_kit(turn) else []
+            )
             if again:
                 fixed += 1
                 for n, text in enumerate(again):
@@ -99,7 +110,9 @@ def play(conv: dict[str, Any], *, repairs: bool = True) -> tuple[list[list[dict]
 
 def _of_kit(turn: dict[str, Any]) -> bool:
     firsts = [e["any"][0][0] for e in turn["expect"]]
-    return any(a["t"] in {"wish", "region"} or (a["t"] == "items" and a["n"] and max(a["n"]) > 0) for a in firsts)
+    return any(
+        a["t"] in {"wish", "region"} or (a["t"] == "items" and a["n"] and max(a["n"]) > 0) for a in firsts
+    )
 
 
 def score(convs: list[dict[str, Any]], *, show: bool = False) -> Counter[str]:
@@ -132,7 +145,9 @@ def score(convs: list[dict[str, Any]], *, show: bool = False) -> Counter[str]:
                 fails.append(expect["say"].split()[0])
                 if show:
                     text = " // ".join(o["text"] for o in replies[k])[:300].replace("\n", " / ")
-                    print(f"{conv['id']} turn {k + 1} [{sort}]\n   said:   {turn['text']}\n   wanted: {expect['say']}\n   got:    {' | '.join(whys)[:400]}\n   reply:  {text}")
+                    print(
+                        f"{conv['id']} turn {k + 1} [{sort}]\n   said:   {turn['text']}\n   wanted: {expect['say']}\n   got:    {' | '.join(whys)[:400]}\n   reply:  {text}"
+                    )
             n["turns"] += bool(turn["expect"])
             n["turns right"] += bool(turn["expect"]) and turn_good
             n["lost"] += bool(replies[k]) and all(lost_one(o) for o in replies[k])

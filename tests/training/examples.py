@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from bot.reading.labels import FLAGS, IDS, KINDS, TAGS
 from bot.reading.pieces import cut
-from tests.training.marks import Clause, Marked, Span
+from tests.training.marks import Marked, Span
 
 NOTHING = -100
 """A label that no loss is taken of."""
@@ -95,7 +95,13 @@ def of_kinds(text: str, kinds: Sequence[str], vocabulary: Mapping[str, int], con
     rows = len(pieces.ids)
     bare = [NOTHING] * rows
     return Example(
-        pieces.ids, pieces.types, bare, bare, [[0] * len(FLAGS) for _ in range(rows)], bare, {slot: bare for slot in IDS},
+        pieces.ids,
+        pieces.types,
+        bare,
+        bare,
+        [[0] * len(FLAGS) for _ in range(rows)],
+        bare,
+        dict.fromkeys(IDS, bare),
         tuple(KINDS.index(k) for k in kinds),
     )
 
@@ -107,7 +113,21 @@ _TAILS = """thanks|thx|please|pls|cheers|:)|!|!!|...|lol|haha|mate|bot|ok?|that'
     "|"
 )
 _FILLERS = "like|uh|um|actually|basically|you know|i think|just|really|erm|well|kind of".split("|")
-_JOINTS = (", ", ". ", " and ", "; ", " - ", " also ", " then ", ", and ", ", oh and ", " ", ";", ". then ", " plus ")
+_JOINTS = (
+    ", ",
+    ". ",
+    " and ",
+    "; ",
+    " - ",
+    " also ",
+    " then ",
+    ", and ",
+    ", oh and ",
+    " ",
+    ";",
+    ". then ",
+    " plus ",
+)
 _WORDS = dict(
     zip(
         "0 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 30 40 50 60 70 80 90".split(),
@@ -134,12 +154,8 @@ def changed(marked: Marked, edits: Sequence[tuple[int, int, str]]) -> Marked:
     return replace(
         marked,
         text=text,
-        clauses=tuple(
-            replace(c, start=place(c.start), end=place(c.end)) for c in marked.clauses
-        ),
-        spans=tuple(
-            replace(s, start=place(s.start), end=place(s.end)) for s in marked.spans
-        ),
+        clauses=tuple(replace(c, start=place(c.start), end=place(c.end)) for c in marked.clauses),
+        spans=tuple(replace(s, start=place(s.start), end=place(s.end)) for s in marked.spans),
     )
 
 
@@ -176,11 +192,32 @@ def disturbed(marked: Marked, others: Sequence[Marked], dice: random.Random) -> 
     if dice.random() < 0.30:
         marked = changed(marked, _slips(marked, dice, dice.choice((0.04, 0.08, 0.15))))
     if dice.random() < 0.15:
-        marked = changed(marked, [(m.start(), m.end(), " ") for m in re.finditer(r"(?<=\w)[,;.!?](?=\s)", marked.text) if not _inside(marked, m.start())])
+        marked = changed(
+            marked,
+            [
+                (m.start(), m.end(), " ")
+                for m in re.finditer(r"(?<=\w)[,;.!?](?=\s)", marked.text)
+                if not _inside(marked, m.start())
+            ],
+        )
     if dice.random() < 0.15:
-        marked = changed(marked, [(m.start(), m.end(), dice.choice((" ; ", ";", " and ", "; "))) for m in re.finditer(r", ", marked.text) if not _inside(marked, m.start())])
+        marked = changed(
+            marked,
+            [
+                (m.start(), m.end(), dice.choice((" ; ", ";", " and ", "; ")))
+                for m in re.finditer(r", ", marked.text)
+                if not _inside(marked, m.start())
+            ],
+        )
     if dice.random() < 0.12:
-        marked = changed(marked, [(m.start(), m.end(), _WORDS[m.group()]) for m in re.finditer(r"(?<![\w.,/:])\d{1,2}(?![\w.,/:%])", marked.text) if m.group() in _WORDS])
+        marked = changed(
+            marked,
+            [
+                (m.start(), m.end(), _WORDS[m.group()])
+                for m in re.finditer(r"(?<![\w.,/:])\d{1,2}(?![\w.,/:%])", marked.text)
+                if m.group() in _WORDS
+            ],
+        )
     if dice.random() < 0.08:
         spots = [m.start() for m in re.finditer(r" ", marked.text) if not _inside(marked, m.start())]
         if spots:

@@ -11,7 +11,9 @@ from tests.training.marks import Marked
 Score = Callable[[list[int], list[int]], Any]
 
 
-def table(writers: Mapping[str, Sequence[Marked]], score: Score, known: Mapping[str, int], show: bool = False) -> str:
+def table(
+    writers: Mapping[str, Sequence[Marked]], score: Score, known: Mapping[str, int], show: bool = False
+) -> str:
     """Return a line a writer: messages whose kinds are right, are among the first two, flags, spans and ids."""
     lines = []
     whole: Counter[str] = Counter()
@@ -19,7 +21,13 @@ def table(writers: Mapping[str, Sequence[Marked]], score: Score, known: Mapping[
     for name, rows in writers.items():
         one: Counter[str] = Counter()
         for m in rows:
-            _count(m, clauses.decode(score(*_cut(m, known)), cut(m.text, known, m.context), m.text), one, confused, show)
+            _count(
+                m,
+                clauses.decode(score(*_cut(m, known)), cut(m.text, known, m.context), m.text),
+                one,
+                confused,
+                show,
+            )
         lines.append(_line(name, one))
         whole += one
     lines.append(_line("all", whole))
@@ -43,7 +51,9 @@ def _line(name: str, n: Counter[str]) -> str:
     )
 
 
-def _count(m: Marked, read: Sequence[clauses.Clause], n: Counter[str], confused: Counter[tuple[str, str]], show: bool) -> None:
+def _count(
+    m: Marked, read: Sequence[clauses.Clause], n: Counter[str], confused: Counter[tuple[str, str]], show: bool
+) -> None:
     wanted = [c.kind for c in m.clauses if c.kind != "chat"] or ["chat"]
     kinds = [c.kind for c in read if c.kind != "chat"] or ["chat"]
     n["messages"] += 1
@@ -56,7 +66,11 @@ def _count(m: Marked, read: Sequence[clauses.Clause], n: Counter[str], confused:
     n["sure_right"] += sure and right
     n["one" if len(wanted) == 1 else "several"] += 1
     n["one_right" if len(wanted) == 1 else "several_right"] += right
-    flags = right and len(m.clauses) == len(read) and all(a.flags == b.flags for a, b in zip(m.clauses, read, strict=True))
+    flags = (
+        right
+        and len(m.clauses) == len(read)
+        and all(a.flags == b.flags for a, b in zip(m.clauses, read, strict=True))
+    )
     n["flags"] += flags
     marked = {(s.start, s.end, s.slot): s.id for s in m.spans}
     found = {(s.start, s.end, s.slot): s.id for c in read for s in c.spans}
@@ -72,4 +86,6 @@ def _count(m: Marked, read: Sequence[clauses.Clause], n: Counter[str], confused:
             if a != b:
                 confused[a, b] += 1
         if show:
-            print(f"{m.writer}:{m.line} {{{m.context}}} {m.text}\n     wanted {wanted} read {[(c.kind, round(c.sure, 2)) for c in read]}")
+            print(
+                f"{m.writer}:{m.line} {{{m.context}}} {m.text}\n     wanted {wanted} read {[(c.kind, round(c.sure, 2)) for c in read]}"
+            )

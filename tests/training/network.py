@@ -36,7 +36,11 @@ class Layer(nn.Module):
 class Encoder(nn.Module):
     def __init__(self, words: int) -> None:
         super().__init__()
-        self.word, self.position, self.side = nn.Embedding(words, WIDTH), nn.Embedding(POSITIONS, WIDTH), nn.Embedding(2, WIDTH)
+        self.word, self.position, self.side = (
+            nn.Embedding(words, WIDTH),
+            nn.Embedding(POSITIONS, WIDTH),
+            nn.Embedding(2, WIDTH),
+        )
         self.norm, self.drop = nn.LayerNorm(WIDTH, eps=1e-12), nn.Dropout(0.1)
         self.layers = nn.ModuleList(Layer() for _ in range(LAYERS))
         self.heads = nn.Linear(WIDTH, sum(HEADS.values()))

@@ -56,7 +56,11 @@ def prepare() -> None:
     for name, row in header.items():
         if name != "__metadata__" and (ours := renamed(name)) is not None:
             begin, end = row["data_offsets"]
-            tensors[ours] = np.frombuffer(raw[8 + size + begin : 8 + size + end], np.float32).reshape(row["shape"]).astype(np.float16)
+            tensors[ours] = (
+                np.frombuffer(raw[8 + size + begin : 8 + size + end], np.float32)
+                .reshape(row["shape"])
+                .astype(np.float16)
+            )
     tensors["word.weight"] = tensors["word.weight"][[vocabulary[p] for p in kept]]
     WORK.mkdir(exist_ok=True)
     np.savez(WORK / "base.npz", **tensors)
@@ -71,11 +75,17 @@ def _kept(vocabulary: dict[str, int]) -> list[str]:
     counts: Counter[int] = Counter()
     for messages in all_writers().values():
         for m in messages:
-            counts.update({i: 10_000 for i in cut(m.text, vocabulary, m.context).ids})
+            counts.update(dict.fromkeys(cut(m.text, vocabulary, m.context).ids, 10000))
     for word, count in SpellChecker(distance=1).word_frequency.dictionary.items():
         for i in cut(word, vocabulary).ids:
             counts[i] += count
-    always = ["[PAD]", "[UNK]", "[CLS]", "[SEP]", *(p for p in vocabulary if len(p.removeprefix("##")) == 1 and p.isascii())]
+    always = [
+        "[PAD]",
+        "[UNK]",
+        "[CLS]",
+        "[SEP]",
+        *(p for p in vocabulary if len(p.removeprefix("##")) == 1 and p.isascii()),
+    ]
     always += [f"{edge}{n}" for n in range(1000) for edge in ("", "##") if f"{edge}{n}" in vocabulary]
     often = [names[i] for i, _ in counts.most_common() if names[i] not in always]
     return list(dict.fromkeys([*always, *often]))[:PIECES]
@@ -93,7 +103,9 @@ def of_older() -> list[tuple[str, str]]:
     for path in sorted((HERE.parent / "corpora").glob("[mq]*.jsonl")):
         for line in path.read_text(encoding="utf-8").splitlines():
             row = json.loads(line)
-            found.append((row["question"], "ask") if "question" in row else (row["text"], row.get("intent") or ""))
+            found.append(
+                (row["question"], "ask") if "question" in row else (row["text"], row.get("intent") or "")
+            )
     return found
 
 
@@ -122,17 +134,26 @@ def fit(epochs: int, rate: float, seed: int = SEED) -> None:
     train, held = split(all_writers())
     older = [e for text, intent in of_older() if (e := of_intent(text, intent, known))]
     older += [of_kinds(p["text"], p["kinds"], known, p["context"]) for p in phrases()]
-    print(f"{len(train)} messages, {len(older)} of which only the intent is known, {sum(map(len, held.values()))} held out", flush=True)
+    print(
+        f"{len(train)} messages, {len(older)} of which only the intent is known, {sum(map(len, held.values()))} held out",
+        flush=True,
+    )
     net = Encoder(len(known))
     with np.load(WORK / "base.npz") as base:
-        net.load_state_dict({k: torch.from_numpy(base[k].astype(np.float32)) for k in base.files}, strict=False)
+        net.load_state_dict(
+            {k: torch.from_numpy(base[k].astype(np.float32)) for k in base.files}, strict=False
+        )
     net.to(device)
     heads = list(net.heads.parameters())
     body = [p for n, p in net.named_parameters() if not n.startswith("heads.")]
     size = 32
     steps = epochs * ((len(train) + len(older)) // size + 1)
-    tuner = torch.optim.AdamW([{"params": body, "lr": rate}, {"params": heads, "lr": rate * 10}], weight_decay=0.01)
-    pace = torch.optim.lr_scheduler.LambdaLR(tuner, lambda s: min(1.0, (s + 1) / (0.06 * steps)) * max(0.0, 1 - s / steps))
+    tuner = torch.optim.AdamW(
+        [{"params": body, "lr": rate}, {"params": heads, "lr": rate * 10}], weight_decay=0.01
+    )
+    pace = torch.optim.lr_scheduler.LambdaLR(
+        tuner, lambda s: min(1.0, (s + 1) / (0.06 * steps)) * max(0.0, 1 - s / steps)
+    )
     began = time.monotonic()
     for epoch in range(epochs):
         net.train()
@@ -151,48 +172,65 @@ def fit(epochs: int, rate: float, seed: int = SEED) -> None:
             tuner.step()
             pace.step()
             total += loss.item()
-        print(f"epoch {epoch + 1}: loss {total / len(batches):.4f}, {time.monotonic() - began:.0f} s", flush=True)
-    np.savez(WORK / "trained.npz", **{k: v.cpu().numpy().astype(np.float16) for k, v in net.state_dict().items()})
+        print(
+            f"epoch {epoch + 1}: loss {total / len(batches):.4f}, {time.monotonic() - began:.0f} s",
+            flush=True,
+        )
+    np.savez(
+        WORK / "trained.npz", **{k: v.cpu().numpy().astype(np.float16) for k, v in net.state_dict().items()}
+    )
     _report(net, held, known, device)
 
 
-def _padded(rows: list[list[int]], fill: int, device: str):  # noqa: ANN202
+def _padded(rows: list[list[int]], fill: int, device: str):
     import torch
 
     longest = max(map(len, rows))
     return torch.tensor([r + [fill] * (longest - len(r)) for r in rows], device=device)
 
 
-def _loss(net, batch: list[Example], device: str):  # noqa: ANN001, ANN202
+def _loss(net, batch: list[Example], device: str):
     from torch.nn import functional
 
     at = columns()
-    scores = net(_padded([r.ids for r in batch], 0, device), _padded([r.types for r in batch], 0, device)).float()
+    scores = net(
+        _padded([r.ids for r in batch], 0, device), _padded([r.types for r in batch], 0, device)
+    ).float()
     kind = _padded([r.kind for r in batch], NOTHING, device)
     tag = _padded([r.tag for r in batch], NOTHING, device)
     border = _padded([r.border for r in batch], NOTHING, device)
     longest = kind.shape[1]
     import torch
 
-    flags = torch.tensor([r.flags + [[0] * len(FLAGS)] * (longest - len(r.flags)) for r in batch], device=device).float()
+    flags = torch.tensor(
+        [r.flags + [[0] * len(FLAGS)] * (longest - len(r.flags)) for r in batch], device=device
+    ).float()
     told = kind >= 1
     loss = scores.sum() * 0.0
     if not told.any():
         return loss + _loss_of_kinds(scores, batch, at)
-    loss = loss + functional.cross_entropy(scores[..., at["kind"]].flatten(0, 1), kind.flatten(), ignore_index=NOTHING, label_smoothing=0.03)
-    loss = loss + functional.cross_entropy(scores[..., at["tag"]].flatten(0, 1), tag.flatten(), ignore_index=NOTHING)
+    loss = loss + functional.cross_entropy(
+        scores[..., at["kind"]].flatten(0, 1), kind.flatten(), ignore_index=NOTHING, label_smoothing=0.03
+    )
+    loss = loss + functional.cross_entropy(
+        scores[..., at["tag"]].flatten(0, 1), tag.flatten(), ignore_index=NOTHING
+    )
     known = border >= 0
-    loss = loss + 2 * functional.binary_cross_entropy_with_logits(scores[..., at["border"]][..., 0][known], border[known].float())
+    loss = loss + 2 * functional.binary_cross_entropy_with_logits(
+        scores[..., at["border"]][..., 0][known], border[known].float()
+    )
     loss = loss + functional.binary_cross_entropy_with_logits(scores[..., at["flags"]][told], flags[told]) * 2
     loss = loss + _loss_of_kinds(scores, batch, at)
     for slot in IDS:
         links = _padded([r.links[slot] for r in batch], NOTHING, device)
         if (links >= 0).any():
-            loss = loss + 0.3 * functional.cross_entropy(scores[..., at[slot]].flatten(0, 1), links.flatten(), ignore_index=NOTHING)
+            loss = loss + 0.3 * functional.cross_entropy(
+                scores[..., at[slot]].flatten(0, 1), links.flatten(), ignore_index=NOTHING
+            )
     return loss
 
 
-def _loss_of_kinds(scores, batch: list[Example], at: dict[str, slice]):  # noqa: ANN001, ANN202
+def _loss_of_kinds(scores, batch: list[Example], at: dict[str, slice]):
     """Return the loss of the rows of which only the kinds that they may be of are known."""
     import torch
 
@@ -206,16 +244,21 @@ def _loss_of_kinds(scores, batch: list[Example], at: dict[str, slice]):  # noqa:
     return 0.5 * len(loose) / len(batch) * (mean.logsumexp(1) - (mean + allowed).logsumexp(1)).mean()
 
 
-def _report(net, held: dict[str, list[Marked]], known: dict[str, int], device: str) -> None:  # noqa: ANN001
+def _report(net, held: dict[str, list[Marked]], known: dict[str, int], device: str) -> None:
     import torch
 
     from tests.training.figures import table
 
     net.eval()
 
-    def score(ids: list[int], types: list[int]):  # noqa: ANN202
+    def score(ids: list[int], types: list[int]):
         with torch.no_grad():
-            return net(torch.tensor([ids], device=device), torch.tensor([types], device=device))[0].float().cpu().numpy()
+            return (
+                net(torch.tensor([ids], device=device), torch.tensor([types], device=device))[0]
+                .float()
+                .cpu()
+                .numpy()
+            )
 
     print(table(held, score, known))
 
@@ -234,7 +277,16 @@ def export() -> None:
     net.eval()
     ids = torch.tensor([[2, 5, 6, 7, 3]])
     whole = WORK / "whole.onnx"
-    torch.onnx.export(net, (ids, torch.zeros_like(ids)), str(whole), input_names=["ids", "types"], output_names=["scores"], dynamic_axes={"ids": {1: "pieces"}, "types": {1: "pieces"}, "scores": {1: "pieces"}}, opset_version=17, dynamo=False)
+    torch.onnx.export(
+        net,
+        (ids, torch.zeros_like(ids)),
+        str(whole),
+        input_names=["ids", "types"],
+        output_names=["scores"],
+        dynamic_axes={"ids": {1: "pieces"}, "types": {1: "pieces"}, "scores": {1: "pieces"}},
+        opset_version=17,
+        dynamo=False,
+    )
     WEIGHTS.mkdir(exist_ok=True)
     out = WEIGHTS / "reader.onnx"
     model = _in_eight_bits(onnx.load(str(whole)))
@@ -255,7 +307,7 @@ def export() -> None:
     print(f"{out.stat().st_size / 1e6:.1f} MB", json.dumps(card, indent=1))
 
 
-def _in_eight_bits(model):  # noqa: ANN001, ANN202
+def _in_eight_bits(model):
     """Store each large table in 8 bits with a scale for each of its columns, or rows of an embedding.
 
     It is reckoned with in 32 bits all the same: so every processor reads alike, and none of these here is faster with 8.
@@ -272,8 +324,18 @@ def _in_eight_bits(model):  # noqa: ANN001, ANN202
         scale = np.maximum(np.abs(whole).max(axis=1 - axis), 1e-8).astype(np.float32) / 127
         small = np.round(whole / np.expand_dims(scale, 1 - axis)).astype(np.int8)
         graph.initializer.remove(table)
-        graph.initializer.extend([numpy_helper.from_array(small, f"{table.name}_8"), numpy_helper.from_array(scale, f"{table.name}_scale")])
-        graph.node.insert(0, helper.make_node("DequantizeLinear", [f"{table.name}_8", f"{table.name}_scale"], [table.name], axis=axis))
+        graph.initializer.extend(
+            [
+                numpy_helper.from_array(small, f"{table.name}_8"),
+                numpy_helper.from_array(scale, f"{table.name}_scale"),
+            ]
+        )
+        graph.node.insert(
+            0,
+            helper.make_node(
+                "DequantizeLinear", [f"{table.name}_8", f"{table.name}_scale"], [table.name], axis=axis
+            ),
+        )
     return model
 
 
@@ -281,7 +343,9 @@ def corpora_hash() -> str:
     """Return a hash over what was trained on."""
     train, _ = split(all_writers())
     text = "\n".join(f"{m.writer}:{m.line}:{m.context}:{m.text}:{m.clauses}:{m.spans}" for m in train)
-    return hashlib.sha256(re.sub(r"frozenset\(\{(.*?)\}\)", lambda f: "+".join(sorted(f[1].split(", "))), text).encode()).hexdigest()
+    return hashlib.sha256(
+        re.sub(r"frozenset\(\{(.*?)\}\)", lambda f: "+".join(sorted(f[1].split(", "))), text).encode()
+    ).hexdigest()
 
 
 def main() -> None:
