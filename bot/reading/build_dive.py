@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 from bot.reading import values
 from bot.reading.clauses import Clause, Span
@@ -79,7 +80,7 @@ def _by_day(clause: Clause) -> list[Clause]:
             text=clause.text[start - clause.start : end - clause.start],
             spans=tuple(s for s in clause.spans if start <= s.start < end),
         )
-        for start, end in zip(bounds, bounds[1:], strict=False)
+        for start, end in pairwise(bounds)
     ]
 
 

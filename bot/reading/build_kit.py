@@ -40,11 +40,11 @@ def add(clause: Clause, scene: Scene) -> AddItem | None:
     unread = tuple(visible(p.item.text)[:40] for p in pieces if kind_of(p.item, scene) is None)
     if not known:
         return AddItem(unread=unread) if unread else None
-    head, *rest = (_one(piece, kind, clause, scene) for piece, kind in known)
+    head, *rest = (_one(piece, kind, scene) for piece, kind in known)
     return head.model_copy(update={"also": tuple(rest), "unread": unread})
 
 
-def _one(piece: _Piece, kind: ItemKind, clause: Clause, scene: Scene) -> AddItem:
+def _one(piece: _Piece, kind: ItemKind, scene: Scene) -> AddItem:
     number = values.count(piece.counts[:1]) or 1
     return AddItem(
         kind=kind,

@@ -12,17 +12,13 @@ from bot.understand.follow_up import follow_up
 from bot.understand.intents import (
     Ask,
     Export,
-    ForgetMe,
-    Help,
     Intent,
     Misunderstood,
     PlanTrip,
     SetPreference,
-    ShareLocker,
     ShowDue,
     ShowKit,
     Snooze,
-    Undo,
 )
 from bot.understand.kit import read_show, read_why_due
 from bot.understand.manual import read_manual
@@ -141,7 +137,7 @@ def snooze(clause: Clause, scene: Scene) -> Intent:
 _HOUR = re.compile(r"\d")
 
 
-def wish(clause: Clause, scene: Scene) -> Intent | None:
+def wish(clause: Clause, scene: Scene) -> Intent | None:  # noqa: PLR0911 - a setting each
     """Return the setting that is wished for."""
     found = read_preference(scene.of(clause.text))
     if found is not None:
@@ -238,8 +234,3 @@ def manual(clause: Clause, scene: Scene) -> Intent | None:
 def word(clause: Clause, scene: Scene) -> Intent | None:
     """Return what a word of the diver's own stands for."""
     return read_own_word(scene.of(clause.text))
-
-
-def fixed(kind: str) -> Intent:
-    """Return an intent that has nothing to be read."""
-    return {"undo": Undo(), "help": Help(), "forget": ForgetMe(), "share": ShareLocker(act="people")}[kind]

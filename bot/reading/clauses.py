@@ -149,5 +149,4 @@ def _softmax(logits: Scores) -> Scores:
 
 
 def _sigmoid(logits: Scores) -> Scores:
-    chances: Scores = 1 / (1 + np.exp(-np.clip(logits, -30, 30)))
-    return chances
+    return (1 / (1 + np.exp(-np.clip(logits, -30, 30)))).astype(np.float32)

@@ -34,7 +34,7 @@ from bot.understand.intents import (
 )
 
 
-def kinds_of(intent: Intent) -> frozenset[str]:
+def kinds_of(intent: Intent) -> frozenset[str]:  # noqa: PLR0911 - an intent each
     """Return the kinds of clause that an intent may stand for."""
     if isinstance(intent, LogDive):
         return frozenset({"drop_dive"} if intent.removes else {"fix_dive"} if intent.corrects else {"dive"})
@@ -197,11 +197,11 @@ def _all_kinds(intent: Intent) -> frozenset[str]:
 
 def _is_plain(clause: Clause) -> bool:
     """Tell whether nothing about how a clause is told speaks against what the older readers record."""
-    return not clause.flags & {"not", "will", "if", "they"} or clause.kind not in choose.RECORDS - gates.PLANS
+    return not clause.flags & {"not", "will", "if", "they"} or clause.kind not in gates.RECORDS - gates.PLANS
 
 
 def _records(intent: Intent) -> bool:
-    return bool(kinds_of(intent) & choose.RECORDS)
+    return bool(kinds_of(intent) & gates.RECORDS)
 
 
 def _unsure(clause: Clause, older: Intent) -> Intent:
