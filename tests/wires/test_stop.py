@@ -131,7 +131,7 @@ async def test_second_signal_ends_it_at_once(database):
         await asyncio.sleep(0.5)
         assert running.returncode is None
         took = await ended(running, signal.SIGINT)
-    assert (running.returncode, took < 1) == (130, True)
+    assert (running.returncode, took < WITHIN_S / 2) == (130, True)
 
 
 async def test_reminder_in_flight_is_finished_and_noted(database):

@@ -7,10 +7,11 @@ from xml.sax.saxutils import escape, quoteattr
 import pytest
 from hypothesis import strategies as st
 
+from store.exchange import uddf as reader
 from store.exchange.logbook import MOST_DIVES, LogFile, LogFileError, LoggedDive, LoggedKit, read_log
 from store.exchange.uddf import KINDS
 from store.vocabulary import Condition, ItemKind, Water
-from tests.doses import drawn
+from tests.doses import doses, drawn
 
 DATA = Path(__file__).parent / "data"
 TANK = frozenset({ItemKind.CYLINDER, ItemKind.TWINSET, ItemKind.STAGE})
@@ -347,8 +348,6 @@ HOSTILE = {
     "deep out of sight": "<uddf>" + "<x>" * 100_000,
     "huge attribute": f"<uddf><diver id='{'x' * 5_000_000}'/></uddf>",
     "huge attribute out of sight": f"<uddf><x y='{'x' * 5_000_000}'/></uddf>",
-    "many elements": f"<uddf>{'<x/>' * 100_001}</uddf>",
-    "many elements that are read": f"<uddf>{'<diver/>' * 30_002}</uddf>",
     "many dives": f"<uddf><profiledata><repetitiongroup>{'<dive/>' * (MOST_DIVES + 1)}</repetitiongroup></profiledata></uddf>",
     "truncated": (DATA / "uddf_323.uddf").read_text()[:1500],
     "bare start": "<",
@@ -363,20 +362,24 @@ HOSTILE = {
 }
 
 
-AT_LENGTH = {
-    "millions of elements": f"<uddf>{'<x/>' * 2_000_001}</uddf>",
-    "most elements that are read": f"<uddf>{'<diver/>' * 600_002}</uddf>",
-}
-
-
-@pytest.mark.parametrize(
-    "content",
-    [
-        *(pytest.param(content, id=name) for name, content in HOSTILE.items()),
-        *(pytest.param(content, id=name, marks=pytest.mark.long) for name, content in AT_LENGTH.items()),
-    ],
-)
+@pytest.mark.parametrize("content", HOSTILE.values(), ids=HOSTILE.keys())
 def test_read_log_hostile_file_is_refused_in_one_sentence(content):
+    refuse(content)
+
+
+@doses(100, 1)
+@pytest.mark.parametrize(("element", "most"), [("<x/>", "MOST_ELEMENTS"), ("<diver/>", "MOST_KEPT")])
+def test_read_log_file_of_more_elements_than_any_log_is_refused_in_one_sentence(
+    monkeypatch, element, most, dose
+):
+    """At length by the true limit, else by a hundredth of it."""
+    allowed = getattr(reader, most) // dose
+    monkeypatch.setattr(reader, most, allowed)
+    refuse(f"<uddf>{element * (allowed + 2)}</uddf>")
+    read_log("log.uddf", f"<uddf>{element * (allowed - 1)}</uddf>".encode())
+
+
+def refuse(content):
     with pytest.raises(LogFileError) as refused:
         read_log("log.uddf", content.encode())
     message = str(refused.value)
