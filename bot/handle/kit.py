@@ -8,11 +8,12 @@ from bot.advice.wording import upper_first
 from bot.handle import find
 from bot.handle.acts import HAPPENED, note_act
 from bot.handle.dives import show_dives
+from bot.handle.known import facts_said
 from bot.handle.lend import borrowed, lent_lines
-from bot.handle.region import COUNTRY, LegalDates, changed_dates, legal_dates
+from bot.handle.region import LegalDates, changed_dates, legal_dates
 from bot.handle.room import too_many_items
 from bot.handle.visit import Visit
-from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, month, part_name
+from bot.handle.wording import CHECK_LOCALLY, act, by_whom, count, day, day_of, listed, part_name
 from bot.replies import Reply
 from bot.understand.intents import (
     AddItem,
@@ -355,23 +356,6 @@ def _out_of_service(item: Item, visit: Visit) -> str:
         f" - OUT OF OXYGEN SERVICE: {w.cause.replace('_', ' ')} on {part_name(item, w.part) or 'it'}"
         for w in wrong
     )
-
-
-def facts_said(item: Item) -> str:
-    """Say what is known of an item, in brackets; "" if nothing is."""
-    facts = items.facts_of(item)
-    bits = [f"{facts.zip_material.value} zip"] if facts.zip_material else []
-    bits += [f"{facts.seal_material.value} seals"] if facts.seal_material else []
-    bits += [f"{facts.o2_fraction * 100:g} % oxygen"] if facts.o2_fraction else []
-    bits += ["alloy 6351"] if facts.alloy_6351 else []
-    bits += ["special permit"] if facts.special_permit else []
-    bits += ["risk assessed"] if facts.risk_assessed else []
-    bits += [f"made {month(facts.made_on)}"] if facts.made_on else []
-    bits += [f"tested in {COUNTRY[facts.region]}"] if facts.region else []
-    bits += [f"hydro stamped due {month(facts.hydro_due_on)}"] if facts.hydro_due_on else []
-    bits += [f"visual stamped due {month(facts.visual_due_on)}"] if facts.visual_due_on else []
-    bits += [f"eddy current stamped due {month(facts.eddy_due_on)}"] if facts.eddy_due_on else []
-    return f" ({', '.join(bits)})" if bits else ""
 
 
 def _done_line(care: Care, item: Item, today: date) -> str:

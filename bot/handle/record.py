@@ -6,7 +6,7 @@ from datetime import date
 from bot.advice.substances import STUFF
 from bot.handle import find
 from bot.handle.acts import HAPPENED
-from bot.handle.kit import facts_said
+from bot.handle.known import facts_said
 from bot.handle.visit import Visit
 from bot.handle.why import counted_from
 from bot.handle.wording import act, count, depth, listed, month, part_name, temperature

@@ -5,7 +5,6 @@ import re
 from bot.advice.question import PartRef
 from bot.advice.substances import STUFF, Trait
 from bot.reading.clauses import Clause
-from bot.understand.about import is_question
 from bot.understand.care import read_refs
 from bot.understand.intents import Misunderstood
 from bot.understand.message import Message
@@ -28,6 +27,11 @@ _ASIDE: dict[str, str] = {
 _NO_DIVE = "No dives, so nothing is logged."
 
 
+_BROUGHT = re.compile(
+    r"\bdropp?(?:ed|ing)?\b.*\boff\b(?! the (?:boat|jetty|pier|ladder|deck|bench|table|tailgate))",
+    re.IGNORECASE,
+)
+"""Dropped off somewhere, not dropped."""
 _NOT_DONE = re.compile(r"(?:\b(?:not|never|no|without)|n't)\s+(?:\w+\s+)?$", re.IGNORECASE)
 _THEIRS = re.compile(
     r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$",
@@ -41,7 +45,7 @@ def _is_others(clause: Clause) -> bool:
     return bool(named) and all(_THEIRS.search(clause.text[: s.start - clause.start]) for s in named[:1])
 
 
-def refused(clause: Clause) -> Misunderstood | None:
+def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule each
     """Return why nothing of a clause is recorded; None if it may be, or if it asks for nothing to be."""
     if clause.kind not in RECORDS or clause.kind in PLANS:
         return None
@@ -53,6 +57,8 @@ def refused(clause: Clause) -> Misunderstood | None:
         and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in clause.of("act"))
     ):
         return Misunderstood(problem=_ASIDE["not"])
+    if clause.kind == "mishap" and _BROUGHT.search(clause.text):
+        return Misunderstood(problem="Brought somewhere, so nothing befell it. Tell me when it is back.")
     if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
         return Misunderstood(problem=_ASIDE[aside])
     if clause.kind in {"care", "mishap", "gone", "kit"} and _is_others(clause):
@@ -88,6 +94,10 @@ def is_asked(clause: Clause) -> bool:
     )
 
 
+def _asks(text: str) -> bool:
+    return "?" in text or bool(_IS_ASKED.match(text))
+
+
 def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | None:
     """Return the part or the kind of item in breathing gas that something that burns got on; None if none is told.
 
@@ -96,7 +106,7 @@ def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | No
     """
     if (
         clause.kind in _TELLS_NO_TAINT
-        or is_question(words)
+        or _asks(clause.text)
         or _DENIES.search(words.plain)
         or _SUPPOSES.search(words.plain)
     ):

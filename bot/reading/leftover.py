@@ -37,3 +37,18 @@ def unused(clauses: Sequence[Clause], read_by_pattern: frozenset[str] = frozense
             ):
                 found.append(figure.group().strip())
     return tuple(dict.fromkeys(found))[:_MOST]
+
+
+_FROM_LONG = 300
+"""Letters from which on a message may be longer than what is read of it."""
+
+
+def beyond(clauses: Sequence[Clause], text: str) -> tuple[str, ...]:
+    """Return where the reading of a long message ended; nothing where all of it was read."""
+    end = max((c.end for c in clauses), default=0)
+    rest = text[end:].strip(" .,;!?)")
+    return (
+        (f"what comes after “{text[max(0, end - 20) : end].strip()}”",)
+        if len(text) > _FROM_LONG and rest
+        else ()
+    )

@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-LONGEST_PIECES = 256
+LONGEST_PIECES = 128
 """Pieces read of one message; what is beyond is left over."""
 _LONGEST_WORD = 64
 _UNKNOWN, _BEGIN, _END = "[UNK]", "[CLS]", "[SEP]"

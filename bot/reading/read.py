@@ -21,6 +21,7 @@ from bot.understand.intents import (
     Several,
     Undo,
 )
+from bot.understand.kit import only_a_part
 from bot.understand.quantities import SenselessError
 from store.vocabulary import Task
 
@@ -176,7 +177,11 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
         last = made if isinstance(made, Ask) else last
     if not intents:
         return Reading(None, clauses)
-    return Reading(choose.together(intents), clauses, leftover.unused(clauses, BY_PATTERN))
+    return Reading(
+        choose.together(intents),
+        clauses,
+        (*leftover.unused(clauses, BY_PATTERN), *leftover.beyond(clauses, one_line(raw))),
+    )
 
 
 def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
@@ -227,7 +232,11 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
         return build_other.ask(clause, scene, last)
     builder = _BUILDERS.get(kind)
     made = builder(clause, scene) if builder else None
-    return None if isinstance(made, RetireItem) and made.item is None else made
+    if isinstance(made, RetireItem) and (
+        made.item is None or clause.of("part") or only_a_part(scene.of(clause.text), made.item)
+    ):
+        return None
+    return made
 
 
 def _after(clause: Clause, scene: Scene) -> Scene:

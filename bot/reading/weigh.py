@@ -131,21 +131,54 @@ def weighed(older: Intent, reading: Reading) -> Intent:
     return Several(of=of, unused=reading.unused)
 
 
-def _weighed(older: Intent, reading: Reading) -> Intent:
+def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: PLR0911 - a rule each
     clauses, learned = reading.clauses, reading.intent
     kinds = {c.kind for c in clauses}
     agree = kinds <= _all_kinds(older) and all(_is_plain(c) for c in clauses)
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
+    if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
+        return older  # a number, a day or a wish that cannot be, each with its reason
     if _taints(learned) and not _taints(older):
         return learned
-    if _goes_first(older, clauses):
+    if _goes_first(older, clauses) or _needs_the_letter(older, clauses):
         return older
     if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
         return kept
-    if agree and not says_more(learned, older) and not _SPOKEN.search(clauses[0].text):
+    refuses = isinstance(learned, Misunderstood)
+    if agree and not refuses and isinstance(older, RecordCare | LogDive) and _DENIES.search(clauses[0].text):
+        return older  # what is denied of a part of it the older readers sort out by rule
+    if agree and not refuses and not says_more(learned, older) and not _SPOKEN.search(clauses[0].text):
         return older
     return learned
+
+
+_BY_THE_LETTER = frozenset({"forget", "export", "paper", "board", "drop_trip"})
+"""What sends, deletes or draws: that is done for its own words only."""
+_DENIES = re.compile(
+    r"\b(?:not|no|never|but|except|apart from|other than|forgot|without|didn't|haven't|hasn't|won't|wasn't|isn't|being|will|tomorrow)\b",
+    re.IGNORECASE,
+)
+
+
+def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
+    """Tell whether the learned reading would send, delete, retire or record what the older one read otherwise by rule."""
+    kinds = {c.kind for c in clauses}
+    if kinds & _BY_THE_LETTER and not kinds & _all_kinds(older):
+        return True
+    text = " ".join(c.text for c in clauses)
+    if (
+        kinds <= {"care"}
+        and isinstance(older, ShowDue)
+        and (_DENIES.search(text) or any(not _is_plain(c) for c in clauses))
+    ):
+        return True
+    failed = isinstance(older, RecordCare) and older.happened is not None
+    return (
+        failed
+        and kinds <= {"care", "mishap", "fact", "gone"}
+        and bool(_DENIES.search(text) or "condemned" in text.casefold())
+    )
 
 
 _COMMANDS = (Export, ForgetMe, Help, SetPreference, ShareLocker, Snooze, Undo)

@@ -59,7 +59,7 @@ _TURNED = re.compile(r"\bgone (?!for good|missing|now|from|today|yesterday|since
 """It became dry, stiff or dull."""
 
 
-def _only_a_part(m: Message, item: str) -> bool:
+def only_a_part(m: Message, item: str) -> bool:
     """Tell whether it is a part that went or was taken off, and the item is where that belongs."""
     if _FROM_KIT.search(m.plain):
         return False
@@ -77,7 +77,7 @@ def read_retire(m: Message) -> RetireItem | None:
     """Read that an item has left the kit."""
     gone_told = _RETIRE.search(m.plain)
     if gone_told and m.item_mentions and not (_LACKS.match(gone_told.group()) and _OF_CARE.search(m.plain)):
-        return None if _only_a_part(m, m.item_mentions[0]) else RetireItem(item=m.item_mentions[0])
+        return None if only_a_part(m, m.item_mentions[0]) else RetireItem(item=m.item_mentions[0])
     if (gone := _THROWN_AWAY.search(m.plain)) and m.again(gone.group("what")).parts:
         return RetireItem(item=gone.group("what"))
     return None

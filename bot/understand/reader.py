@@ -82,7 +82,7 @@ class Context:
 _WHY_ONLY = re.compile(r"(?:but |and )?why(?: is that| not| that| so)?")
 
 
-def understand(text: str, today: date, context: Context | None = None) -> Intent:
+def understand(text: str, today: date, context: Context | None = None) -> Intent:  # noqa: PLR0911 - a rule each
     """Return what a message means. `today` is the date in the diver's zone. Never raises."""
     context = context or Context()
     message = Message(tight(text), today, context.names, context.own)
@@ -93,7 +93,10 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
             return meant
         if (command := read_command(message)) is not None:
             return _read(command, context)
-        read = _weighed(message, context)
+        older = _older(message, context)
+        if isinstance(older, Ask | Misunderstood) and (meant := loosely_chosen(message, context.offers)):
+            return meant
+        read = _weighed(message, older, context)
         vague = isinstance(read, Ask | Misunderstood)
         return (loosely_chosen(message, context.offers) if vague else None) or read
     except SenselessError as said:
@@ -105,13 +108,16 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
 _ONLY_COMMANDS = "I can read no words just now, only commands and buttons: part of my program is damaged. Nothing was noted."
 
 
-def _weighed(m: Message, context: Context) -> Intent:
+def _older(m: Message, context: Context) -> Intent:
+    try:
+        return _read(m, context)
+    except SenselessError as said:
+        return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
+
+
+def _weighed(m: Message, older: Intent, context: Context) -> Intent:
     """Return what the learned reading and the older readers make of a message together."""
     scene = Scene(m, imperial=context.imperial, item=context.talk.item, part=context.talk.part)
-    try:
-        older: Intent = _read(m, context)
-    except SenselessError as said:
-        older = Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
     reading = learned(m.raw, scene, encoder(), context.talk.about, context.last)
     return weighed(older, reading)
 
