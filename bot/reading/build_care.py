@@ -9,7 +9,7 @@ from bot.reading import values
 from bot.reading.clauses import Clause, Span
 from bot.reading.link import kind_of, mention_in, refs_of, substance_of
 from bot.reading.scene import Scene
-from bot.understand.care import part_words
+from bot.understand.care import by_technician_said, part_words
 from bot.understand.cylinders import TASK_OF
 from bot.understand.intents import Ask, RecordCare
 from bot.understand.message import Message
@@ -35,9 +35,6 @@ _BY_STUFF = {
     Substance.SOAPY_WATER: Task.CLEAN,
     Substance.WHITE_VINEGAR: Task.CLEAN,
 }
-_TECHNICIAN = re.compile(
-    r"\b(?:tech\w*|workshop|shop|service cent\w+|engineer|station|dealer|centre|center)\b", re.IGNORECASE
-)
 _ALL = re.compile(r"\b(?:kit|gear|everything|all|lot|equipment|stuff)\b", re.IGNORECASE)
 
 
@@ -59,10 +56,14 @@ class _Group:
 def record(clause: Clause, scene: Scene) -> RecordCare | None:
     """Return the acts of care that a clause tells, the first holding the others; None if it names no act or no target."""
     on, month_only = values.on_of(clause.of("when"), scene, _AHEAD)
-    technician = "tech" in clause.flags or any(_TECHNICIAN.search(s.text) for s in clause.of("who"))
+    said = scene.of(clause.text)
     acts = [
         act.model_copy(
-            update={"on": on, "month_only": month_only, "by_technician": technician and act.happened is None}
+            update={
+                "on": on,
+                "month_only": month_only,
+                "by_technician": by_technician_said(said, act.task or Task.CLEAN),
+            }
         )
         for group in _groups(clause)
         for act in _of_group(group, clause, scene)
@@ -76,6 +77,8 @@ def _groups(clause: Clause) -> list[_Group]:
     for span in clause.spans:
         here = groups[-1]
         if span.slot == "act":
+            if here.acts and span.text.casefold() in {"done", "did", "finished"}:
+                continue  # "gauge check done"
             if here.acts and here.targets and here.acts_first:
                 groups.append(here := _Group())
             here.acts_first = here.acts_first or not here.targets
@@ -112,7 +115,9 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
         and _PUT_ON.search(clause.text)
     ):
         tasks.append(Task.LUBRICATE)  # "wiped the ring, fresh grease on it"
-    everything = any(s.id == "all" for s in group.targets) or bool(group.left and not group.targets)
+    everything = any(s.id == "all" and not _counts(s, group.targets, clause) for s in group.targets) or bool(
+        group.left and not group.targets
+    )
     items = [s for s in group.targets if s.slot == "item" and s.id != "all"]
     parts = [s for s in group.targets if s.slot == "part"]
     but = tuple(filter(None, (mention_in(s, clause, scene) for s in group.left)))
@@ -137,6 +142,16 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
                 base.model_copy(update=on) for on in _targets(items, parts, clause, scene) if items or parts
             ]
     return found
+
+
+def _counts(span: Span, targets: list[Span], clause: Clause) -> bool:
+    """Tell whether "all" only counts the kit named right after it: "all the cylinders"."""
+    after = next((s for s in targets if s.slot == "item" and s.start >= span.end), None)
+    gap = clause.text[span.end - clause.start : after.start - clause.start] if after else None
+    return gap is not None and _OF_THEM.fullmatch(gap) is not None
+
+
+_OF_THEM = re.compile(r"\s*(?:of\s+)?(?:the|my|our)?\s*(?:\d+\s*)?", re.IGNORECASE)
 
 
 def _acts(tasks: list[Task], tests: list[CylinderTest]) -> list[tuple[Task, CylinderTest | None]]:

@@ -136,8 +136,20 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
             ]
             if _WITHIN.fullmatch(gap):
                 continue
+        if before is not None and _are_its_cylinders(before, item, clause, scene):
+            continue
         kept.append(item)
     return kept
+
+
+_TWO = re.compile(r"\b(?:two|2|both|double|twin)\b", re.IGNORECASE)
+
+
+def _are_its_cylinders(before: Span, item: Span, clause: Clause, scene: Scene) -> bool:
+    """Tell whether two cylinders named after a twinset are what it is made of."""
+    if kind_of(before, scene) is not ItemKind.TWINSET or kind_of(item, scene) is not ItemKind.CYLINDER:
+        return False
+    return bool(_TWO.search(clause.text[before.end - clause.start : item.start - clause.start]))
 
 
 def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:

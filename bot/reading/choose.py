@@ -51,6 +51,8 @@ def is_sure(clause: Clause) -> bool:
     """Tell whether a clause is read surely enough to act on; a dive of which nothing is known never is."""
     if clause.kind == "dive" and not any(s.slot in _KNOWN for s in clause.spans):
         return False
+    if clause.kind == "fix_dive" and not any(c.isalpha() for c in clause.text):
+        return False  # a bare figure corrects nothing
     return clause.sure >= (SURE_TO_ACT if clause.kind in RECORDS else SURE_TO_ANSWER)
 
 

@@ -32,7 +32,9 @@ _BROUGHT = re.compile(
     re.IGNORECASE,
 )
 """Dropped off somewhere, not dropped."""
-_NOT_DONE = re.compile(r"(?:\b(?:not|never|no|without)|n't)\s+(?:\w+\s+)?$", re.IGNORECASE)
+_NOT_DONE = re.compile(
+    r"(?:\b(?:not|never|no|without|forgot(?:ten)? to|failed to)|n't)\s+(?:\w+\s+)?$", re.IGNORECASE
+)
 _THEIRS = re.compile(
     r"\b(?:their|his|her|hers|theirs|somebody's|someone's|stranger's|buddy's|student's|guest's|client's|customer's|mate's|friend's)\s+(?:\w+\s+)?$",
     re.IGNORECASE,
@@ -45,17 +47,19 @@ def _is_others(clause: Clause) -> bool:
     return bool(named) and all(_THEIRS.search(clause.text[: s.start - clause.start]) for s in named[:1])
 
 
+def denies_act(clause: Clause) -> bool:
+    """Tell whether every act of a clause is denied right before it: "didn't rinse", "forgot to wax"."""
+    acts = clause.of("act")
+    return bool(acts) and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in acts)
+
+
 def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule each
     """Return why nothing of a clause is recorded; None if it may be, or if it asks for nothing to be."""
     if clause.kind not in RECORDS or clause.kind in PLANS:
         return None
     if clause.kind == "dive" and "not" in clause.flags:
         return Misunderstood(problem=_NO_DIVE)
-    if (
-        clause.kind in {"mishap", "care"}
-        and clause.of("act")
-        and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in clause.of("act"))
-    ):
+    if clause.kind in {"mishap", "care"} and denies_act(clause):
         return Misunderstood(problem=_ASIDE["not"])
     if clause.kind == "mishap" and _BROUGHT.search(clause.text):
         return Misunderstood(problem="Brought somewhere, so nothing befell it. Tell me when it is back.")
@@ -69,19 +73,18 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         f
         for f in ("they", "if", "will", "not")
         if f in flags
+        and not (f == "they" and clause.kind == "fact")
         and not (f == "not" and clause.kind in {"gone", "drop_dive", "fix_dive", "fact", "manual", "mishap"})
     ]
     return Misunderstood(problem=_ASIDE[held[0]]) if held else None
 
 
-_TELLS_NO_TAINT = frozenset(
-    "manual word gone wish snooze undo share forget kit trip fix_trip drop_trip".split()
-)
+_TELLS_NO_TAINT = frozenset({"manual", "trip", "fix_trip", "drop_trip", "share", "forget", "undo"})
 
 
 _WANTED = re.compile(r"^\W*(?:\w+\W+){0,2}?(?:can|could|would|will) you\b", re.IGNORECASE)
 _IS_ASKED = re.compile(
-    r"^\W*(?:(?:so|and|but|ok|hey|hi|please)\W+)*(?:should|shall|can|could|may|must|do|would|is it|are|what|how|why|which)\b",
+    r"^\W*(?:(?:so|and|but|ok|hey|hi|please)\W+)*(?:should|shall|can(?!'t)|could|may|must|do i|do we|would|is it|are|what|how|why|which)\b",
     re.IGNORECASE,
 )
 
@@ -89,6 +92,12 @@ _IS_ASKED = re.compile(
 def is_asked(clause: Clause) -> bool:
     """Tell whether a clause that would be recorded is put as a question: "should I be putting talc on the seals"."""
     asks = bool(_IS_ASKED.match(clause.text)) and not _WANTED.match(clause.text)
+    if (
+        clause.kind in {"dive", "fix_dive"}
+        and clause.text.rstrip().endswith("?")
+        and not _WANTED.match(clause.text)
+    ):
+        return True
     return clause.kind in {"care", "kit", "gone", "fact", "manual", "dive"} and (
         asks or ("asked" in clause.flags and not _WANTED.match(clause.text))
     )

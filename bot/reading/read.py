@@ -15,6 +15,7 @@ from bot.understand.intents import (
     ForgetMe,
     Help,
     Intent,
+    LogDive,
     Misunderstood,
     RecordCare,
     RetireItem,
@@ -175,6 +176,8 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
         intents.append(made)
         scene = _after(clause, scene)
         last = made if isinstance(made, Ask) else last
+    if (told := _across(clauses, intents, scene)) is not None:
+        intents.append(told)
     if not intents:
         return Reading(None, clauses)
     return Reading(
@@ -210,6 +213,24 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
 _TOLD_BESIDE = frozenset({"dive", "fix_dive", "care"})
 
 
+def _across(clauses: Sequence[Clause], intents: Sequence[Intent], scene: Scene) -> Ask | None:
+    """Return a taint that is told across a border of clauses, where none of them told it."""
+    tells = any(
+        isinstance(i, Several | RecordCare) or (isinstance(i, Ask) and i.question.happened) for i in intents
+    )
+    if (
+        tells
+        or len(clauses) < _MORE_THAN_ONE
+        or any(c.flags & {"not", "will", "if", "they"} for c in clauses)
+    ):
+        return None
+    text = scene.message.raw
+    return _taint(Clause("mishap", text, 0, len(text)), scene)
+
+
+_MORE_THAN_ONE = 2
+
+
 def _taint(clause: Clause, scene: Scene) -> Ask | None:
     """Return that something that burns got on a part in breathing gas, if a clause tells that."""
     words = build_other.in_words(clause, scene)
@@ -232,6 +253,8 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
         return build_other.ask(clause, scene, last)
     builder = _BUILDERS.get(kind)
     made = builder(clause, scene) if builder else None
+    if isinstance(made, LogDive) and made == LogDive(corrects=True):
+        return None  # it says of nothing what it was
     if isinstance(made, RetireItem) and (
         made.item is None or clause.of("part") or only_a_part(scene.of(clause.text), made.item)
     ):

@@ -21,7 +21,6 @@ def as_read(text: str, today: date) -> dict[str, Any]:
         "intent": told[0].intent,
         "fields": told[0].fields(),
         "suggestions": list(getattr(told[0], "suggestions", ())),
-        "also": [{"intent": one.intent, "fields": one.fields()} for one in told[1:]],
         "clauses": [
             {
                 "kind": c.kind,

@@ -71,17 +71,9 @@ _ONE: dict[type, frozenset[str]] = {
     Help: frozenset({"help"}),
     Misunderstood: frozenset({"chat", "other", "answer"}),
 }
-_FIGURES = (
-    "max_depth_m",
-    "duration_min",
-    "min_temp_c",
-    "o2_fraction",
-    "water",
-    "on",
-    "items",
-    "without",
-    "conditions",
-)
+_FIGURES = ("max_depth_m", "duration_min", "min_temp_c")
+_NO_IDEA = 0.5
+"""Below this chance a guess is worth no button: it says that it did not understand."""
 _SHORT = 5
 """Words of a command as it stands in the help: those are read by the letter."""
 
@@ -91,8 +83,9 @@ def told(intent: Intent) -> tuple[Intent, ...]:
     if isinstance(intent, Several):
         return tuple(act for one in intent.of for act in told(one))
     if isinstance(intent, LogDive):
-        entries = (intent.model_copy(update={"also": (), "happened": ()}), *intent.also)
-        return (*entries, *(act for one in intent.happened for act in told(one)))
+        entries = (intent, *intent.also)
+        bare = (one.model_copy(update={"also": (), "happened": ()}) for one in entries)
+        return (*bare, *(act for entry in entries for one in entry.happened for act in told(one)))
     if isinstance(intent, RecordCare | AddItem):
         return (intent.model_copy(update={"also": ()}), *intent.also)
     return (intent,)
@@ -101,6 +94,8 @@ def told(intent: Intent) -> tuple[Intent, ...]:
 def says_more(learned: Intent, older: Intent) -> bool:
     """Tell whether the learned reading holds acts, pieces of kit or figures that the older one lacks."""
     new, old = told(learned), told(older)
+    if any(isinstance(a, AddItem) and a.name for a in old):
+        return False  # a name may hold anything
     if _pieces(new) != _pieces(old):
         return _pieces(new) > _pieces(old)
     dives = [[a for a in acts if isinstance(a, LogDive)] for acts in (new, old)]
@@ -111,38 +106,47 @@ def says_more(learned: Intent, older: Intent) -> bool:
 
 def _pieces(acts: tuple[Intent, ...]) -> int:
     """Return how many single things are told; several entries of one dive count as the dives that they are."""
-    return sum(
+    care = {(a.task, a.test, a.happened, a.item) for a in acts if isinstance(a, RecordCare)}
+    others = [a for a in acts if not isinstance(a, Misunderstood | RecordCare)]
+    return len(care) + sum(
         a.count
         if isinstance(a, AddItem)
         else (a.dives or 1)
         if isinstance(a, LogDive) and not a.corrects
         else 1
-        for a in acts
-        if not isinstance(a, Misunderstood)
+        for a in others
     )
 
 
 def weighed(older: Intent, reading: Reading) -> Intent:
     """Return what a message is taken to mean, with the figures that were said and not used."""
     meant = _weighed(older, reading)
+    if isinstance(meant, Misunderstood) and isinstance(older, Misunderstood) and not meant.suggestions:
+        meant = meant.model_copy(update={"suggestions": older.suggestions})
     if not reading.unused or meant is older or isinstance(meant, Misunderstood | Ask):
         return meant
     of = meant.of if isinstance(meant, Several) else (meant,)
     return Several(of=of, unused=reading.unused)
 
 
-def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: PLR0911 - a rule each
+def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911 - a rule each
     clauses, learned = reading.clauses, reading.intent
     kinds = {c.kind for c in clauses}
     agree = kinds <= _all_kinds(older) and all(_is_plain(c) for c in clauses)
+    if clauses and _needs_the_letter(older, clauses):
+        return older
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
     if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
         return older  # a number, a day or a wish that cannot be, each with its reason
+    if isinstance(older, RecordCare) and older.happened and _is_of_unknown(learned):
+        return older
     if _taints(learned) and not _taints(older):
         return learned
-    if _goes_first(older, clauses) or _needs_the_letter(older, clauses):
+    if _goes_first(older, clauses):
         return older
+    if "drop_dive" in kinds and not agree:
+        return choose.asked([(c, "drop_dive", learned) for c in clauses if c.kind == "drop_dive"])
     if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
         return kept
     refuses = isinstance(learned, Misunderstood)
@@ -184,40 +188,85 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
 _COMMANDS = (Export, ForgetMe, Help, SetPreference, ShareLocker, Snooze, Undo)
 
 
-def _goes_first(older: Intent, clauses: Sequence[Clause]) -> bool:
+def _goes_first(older: Intent, clauses: Sequence[Clause]) -> bool:  # noqa: PLR0911 - a rule each
     """Tell whether the older reading is of what is read by the letter: a command in short, tests and stamps, days behind or ahead."""
     kinds = {c.kind for c in clauses}
     words = sum(len(c.text.split()) for c in clauses)
+    if isinstance(older, ShowKit) and older.dives and not kinds & gates.RECORDS:
+        return True
+    if (
+        len(clauses) == 1
+        and isinstance(older, RecordCare)
+        and kinds == {"care"}
+        and len(clauses[0].of("act")) > 1
+        and not _is_plain(clauses[0])
+    ):
+        return True  # part of it was done and part not: sorted out by rule
     if words <= _SHORT and (isinstance(older, _COMMANDS) or (isinstance(older, ShowDue) and older.board)):
         return True
     if kinds <= {"care", "fact", "kit"} and any(_of_law(a) for a in told(older)):
-        return all(_is_plain(c) for c in clauses)
+        several_tests = any(len(c.of("test")) > 1 for c in clauses)
+        return several_tests or not any(c.flags & {"not", "if"} for c in clauses)
+    if (
+        kinds == {"care"}
+        and isinstance(older, RecordCare)
+        and older.happened is None
+        and not any(map(gates.denies_act, clauses))
+    ):
+        flagged = frozenset().union(*(c.flags for c in clauses))
+        if "not" in flagged and not flagged & {"will", "if", "they"}:
+            return True  # "can't complain, serviced the regs"
     days = {"dive", "trip", "fix_trip"}
     if kinds <= days and isinstance(older, LogDive | PlanTrip):
         return True
     return kinds == {"answer"} and not isinstance(older, Misunderstood)
 
 
+_LEGAL = (
+    "hydro_due_on",
+    "visual_due_on",
+    "eddy_due_on",
+    "made_on",
+    "risk_assessed",
+    "region",
+    "alloy_6351",
+    "special_permit",
+)
+
+
 def _of_law(act: Intent) -> bool:
     """Tell whether an act is of a cylinder's tests, whose months the older readers read by rule."""
     if isinstance(act, RecordCare):
-        return act.test is not None or act.stamped or act.next_on is not None
-    return isinstance(act, AddItem) and any(
-        getattr(act.facts, f) for f in ("hydro_due_on", "visual_due_on", "eddy_due_on", "made_on")
-    )
+        return act.test is not None or act.stamped or act.next_on is not None or act.made_on is not None
+    return isinstance(act, AddItem) and any(getattr(act.facts, f) for f in _LEGAL)
 
 
 def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause]) -> Intent | None:
     """Return the older reading where the learned one records nothing, or would ask, and the older one may be taken; else None."""
+    if learned.choices and isinstance(older, Misunderstood) and min(c.sure for c in clauses) < _NO_IDEA:
+        return older
+    if (
+        isinstance(older, LogDive)
+        and older.corrects
+        and all(c.kind in {"fix_dive", "drop_dive"} for c in clauses)
+    ):
+        return older
     if learned.choices:
         return older if any(c.other in _all_kinds(older) for c in clauses) else None
     if isinstance(older, Misunderstood):
         return older if older.problem != Misunderstood().problem else None
+    if isinstance(older, RecordCare) and all(c.kind == "care" and _is_plain(c) for c in clauses):
+        return older
     return older if isinstance(older, ShowDue | Snooze) else None
 
 
 _SPOKEN = re.compile(r"\bhundred\b", re.IGNORECASE)
 """Numbers that the older readers do not know."""
+
+
+def _is_of_unknown(intent: Intent) -> bool:
+    """Tell whether all that a reading says is that something nobody knows got on a part: "smoke from the battery"."""
+    return isinstance(intent, Ask) and intent.question.happened and intent.question.substance is None
 
 
 def _taints(intent: Intent) -> bool:

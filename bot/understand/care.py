@@ -254,7 +254,7 @@ def read_act(m: Message) -> RecordCare | None:
         on=on,
         refs=refs,
         kind=first(m.kinds),
-        by_technician=_by_technician(m, task),
+        by_technician=by_technician_said(m, task),
         everything=everything,
         month_only=on is not None and m.past.month_only,
         test=test,
@@ -295,7 +295,7 @@ _BY_HAND = re.compile(
 """The diver's own hands, or nobody's: what the law of the trade asks of a technician was not done by one."""
 
 
-def _by_technician(m: Message, task: Task) -> bool:
+def by_technician_said(m: Message, task: Task) -> bool:
     """Tell whether a technician did it, as far as is said; a service in the passive ("was serviced") is a workshop's."""
     if _TECHNICIAN.search(m.plain) and not _NOBODY.search(m.plain):
         return True

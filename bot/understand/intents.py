@@ -66,6 +66,10 @@ class LogDive(_Intent):
     dive_id: int | None = None
     item_ids: tuple[int, ...] | None = None
 
+    def internal(self) -> set[str]:
+        """Keep to ourselves that the rest is as before: what was said stands in the other fields."""
+        return super().internal() | {"like_last"}
+
 
 class Ask(_Intent):
     intent: Literal["ask"] = "ask"

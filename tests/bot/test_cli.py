@@ -117,7 +117,12 @@ def test_ask_interrupted_ends_quietly(run):
 
 def test_understand_json_has_the_fields_of_the_contract(run):
     ran = run("understand", "3 dives yesterday, salt, 60 ft", "--json", "--now", "2026-06-10T23:30:00+02:00")
-    assert json.loads(ran.out) == {
+    read = json.loads(ran.out)
+    more = {key: read.pop(key) for key in ("clauses", "unused", "choices", "sure")}
+    assert [(c["kind"], c["text"]) for c in more["clauses"]] == [("dive", "3 dives yesterday, salt, 60 ft")]
+    assert (more["unused"], more["choices"]) == ([], [])
+    assert 0.5 < more["sure"] <= 1
+    assert read == {
         "text": "3 dives yesterday, salt, 60 ft",
         "intent": "log_dive",
         "fields": {
@@ -366,8 +371,10 @@ def test_doctor_on_a_sound_place_finds_all_well(run, database):
     assert [line.split(":")[0] for line in ran.out.splitlines()] == [
         "ok    clock",
         "ok    time zone",
+        "ok    reader",
         "ok    database",
         "ok    reminders",
+        "ok    set aside",
         "ok    disk",
         "ok    backup",
         "ok    kept",
@@ -375,7 +382,7 @@ def test_doctor_on_a_sound_place_finds_all_well(run, database):
         "ok    wires",
     ]
     told = ran.out.splitlines()
-    assert told[2:4] == [
+    assert told[3:5] == [
         f"ok    database: schema {SCHEMA}, a row was written and taken back",
         "ok    reminders: none waiting",
     ]
@@ -455,7 +462,7 @@ def test_database_that_cannot_be_used_is_refused_and_left_as_it_was(run, broken,
 def test_doctor_on_a_database_that_cannot_be_used_says_what_to_mend(run, broken):
     url, reason = broken
     ran = run("doctor", "--db", url)
-    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (
+    assert (ran.status, ran.err, ran.out.splitlines()[3:]) == (
         2,
         "",
         [f"MEND  database: {reason}", *NO_WIRES],
@@ -489,7 +496,7 @@ def test_malformed_url_is_refused(run, url, command, season):
 @pytest.mark.parametrize("url", URLS)
 def test_doctor_with_a_malformed_url_says_what_to_mend(run, url):
     ran = run("doctor", "--db", url)
-    assert (ran.status, ran.err, ran.out.splitlines()[2:]) == (
+    assert (ran.status, ran.err, ran.out.splitlines()[3:]) == (
         2,
         "",
         [f"MEND  database: {URLS[url]}", *NO_WIRES],

@@ -89,3 +89,25 @@ def _count(
             print(
                 f"{m.writer}:{m.line} {{{m.context}}} {m.text}\n     wanted {wanted} read {[(c.kind, round(c.sure, 2)) for c in read]}"
             )
+
+
+def main() -> None:
+    """Print a line for each held-out writer, by the weights that are installed."""
+    import numpy as np
+
+    from bot.reading.encoder import encoder
+    from tests.training.marks import all_writers
+    from tests.training.train import split
+
+    reader = encoder()
+
+    def score(ids: list[int], types: list[int]) -> Any:
+        return reader.session.run(
+            None, {"ids": np.array([ids], np.int64), "types": np.array([types], np.int64)}
+        )[0][0]
+
+    print(table(split(all_writers())[1], score, reader.vocabulary))
+
+
+if __name__ == "__main__":
+    main()

@@ -13,6 +13,7 @@ from bot.understand.intents import (
     RecordCare,
     RecordManual,
     RetireItem,
+    Several,
     ShowDue,
 )
 from bot.understand.message import Message
@@ -42,9 +43,13 @@ def read(text: str, *names: str) -> object:
 
 def acts(text: str, *names: str) -> list[tuple[Task | None, str | None]]:
     """Return task and item of each act that a text records."""
-    told = read(text, *names)
-    assert isinstance(told, RecordCare), told
-    return [(act.task, act.item) for act in (told, *told.also)]
+    meant = read(text, *names)
+    told = [
+        t for t in (meant.of if isinstance(meant, Several) else (meant,)) if not isinstance(t, Misunderstood)
+    ]
+    assert told, meant
+    assert all(isinstance(t, RecordCare) for t in told), meant
+    return [(act.task, act.item) for t in told for act in (t, *t.also)]
 
 
 @pytest.mark.parametrize(
@@ -142,7 +147,7 @@ def test_nothing_is_recorded_nor_retired(text):
         ("rinsed regs, wing and torch", [(Task.RINSE, "regs"), (Task.RINSE, "wing"), (Task.RINSE, "torch")]),
         ("regs, wing and torch rinsed", [(Task.RINSE, "regs"), (Task.RINSE, "wing"), (Task.RINSE, "torch")]),
         ("dried the suit in the bag", [(Task.DRY, "suit")]),
-        ("new battery in the torch, rinsed the mask", [(Task.RINSE, "mask")]),
+        ("new battery in the torch, rinsed the mask", [(Task.REPLACE, "torch"), (Task.RINSE, "mask")]),
         ("camera housing, o-ring greased", [(Task.LUBRICATE, "camera housing")]),
     ],
 )
