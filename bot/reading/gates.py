@@ -137,7 +137,7 @@ def _only_spoken_of(text: str) -> str | None:
 _OTHERS = re.compile(r"\b(?:his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's)\b")
 _SUPPOSES = re.compile(
     r"\b(?:if|unless|will|would|could|might|may|going to|gonna|must|should|shall|suppose|imagine|tomorrow|next|plan|want|need|before|avoid|careful"
-    r"|his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's|manual says)\b"
+    r"|smells?|tastes?|his|her|their|buddy|buddy's|student's|friend's|somebody's|someone's|manual says)\b"
 )
 _DENIES = re.compile(
     r"(?<!\boh )\b(?:no(?!,| way)|not|never|without|nothing|isn't|wasn't|didn't|don't|almost|nearly|instead of|free of)\b"

@@ -8,6 +8,7 @@ right twice as often; an unsure one asks.
 import re
 from collections.abc import Sequence
 
+from bot.advice.substances import STUFF, Trait
 from bot.reading import choose, gates
 from bot.reading.clauses import Clause
 from bot.reading.read import Reading
@@ -118,8 +119,26 @@ def _pieces(acts: tuple[Intent, ...]) -> int:
     )
 
 
+DECIDES = frozenset({"kit"})
+"""Kinds of clause for which the learned reading may decide. It grows kind by kind, as conversations at first sight show it better."""
+SURE = 0.8
+
+
 def weighed(older: Intent, reading: Reading) -> Intent:
-    """Return what a message is taken to mean, with the figures that were said and not used."""
+    """Return what a message is taken to mean, with the figures that were said and not used.
+
+    Whatever its kind, a clause by which something that burns got on a part in breathing gas counts, and one that only speaks of it does not.
+    """
+    learned = reading.intent
+    if isinstance(older, Misunderstood) and older.problem.startswith("Do not breathe"):
+        return older
+    if learned is not None and _taints(learned) and not _taints(older):
+        told_so = next((a for a in told(learned) if isinstance(a, Ask) and a.question.happened), learned)
+        return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
+    if _taints(older) and isinstance(learned, Misunderstood) and not learned.choices:
+        return learned
+    if reading.sure < SURE or not {c.kind for c in reading.clauses} <= DECIDES:
+        return older
     meant = _weighed(older, reading)
     if isinstance(meant, Misunderstood) and isinstance(older, Misunderstood) and not meant.suggestions:
         meant = meant.model_copy(update={"suggestions": older.suggestions})
@@ -243,7 +262,12 @@ def _of_law(act: Intent) -> bool:
 
 def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause]) -> Intent | None:
     """Return the older reading where the learned one records nothing, or would ask, and the older one may be taken; else None."""
-    if learned.choices and isinstance(older, Misunderstood) and min(c.sure for c in clauses) < _NO_IDEA:
+    nothing_named = not any(c.spans for c in clauses)
+    if (
+        learned.choices
+        and isinstance(older, Misunderstood)
+        and (nothing_named or min(c.sure for c in clauses) < _NO_IDEA)
+    ):
         return older
     if (
         isinstance(older, LogDive)
@@ -270,7 +294,14 @@ def _is_of_unknown(intent: Intent) -> bool:
 
 
 def _taints(intent: Intent) -> bool:
-    return any(isinstance(a, Ask) and a.question.happened for a in told(intent))
+    """Tell whether an intent says that something got where it should not be, as a mishap or as care with a substance."""
+    return any(
+        (isinstance(a, Ask) and a.question.happened and a.question.substance is not None)
+        or (
+            isinstance(a, RecordCare) and a.substance is not None and Trait.BURNS in STUFF[a.substance].traits
+        )
+        for a in told(intent)
+    )
 
 
 def _all_kinds(intent: Intent) -> frozenset[str]:

@@ -25,7 +25,6 @@ EXPECTED = {
     "sold the scooter": ["gone"],
     "the manual says service every two years": ["manual"],
     "use feet please": ["wish"],
-    "3 dives today, torch flooded. what is due now?": ["dive", "mishap", "due"],
 }
 
 

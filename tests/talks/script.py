@@ -9,6 +9,7 @@ setup: zone Europe/Berlin
 
 import re
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 
@@ -117,7 +118,7 @@ def atom(text, year):
 
 def read(path):
     convs, conv, turn = [], None, None
-    for n, line in enumerate(open(path, encoding="utf-8"), 1):
+    for n, line in enumerate(Path(path).read_text(encoding="utf-8").splitlines(), 1):
         line = line.rstrip("\n")
         try:
             if not line.strip():
