@@ -65,7 +65,7 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return Misunderstood(problem="Brought somewhere, so nothing befell it. Tell me when it is back.")
     if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
         return Misunderstood(problem=_ASIDE[aside])
-    if clause.kind in {"care", "mishap", "gone", "kit"} and _is_others(clause):
+    if clause.kind in {"care", "mishap", "gone"} and _is_others(clause):
         return Misunderstood(problem=_ASIDE["they"])
     # "no longer have the torch" tells that it is gone, "not mine any more" as well
     flags = clause.flags - {"they"} if "tech" in clause.flags else clause.flags

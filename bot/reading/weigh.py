@@ -137,7 +137,12 @@ def weighed(older: Intent, reading: Reading) -> Intent:
         return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
     if _taints(older) and isinstance(learned, Misunderstood) and not learned.choices:
         return learned
-    if reading.sure < SURE or not {c.kind for c in reading.clauses} <= DECIDES:
+    if (
+        learned is None
+        or isinstance(learned, Misunderstood)
+        or reading.sure < SURE
+        or not {c.kind for c in reading.clauses} <= DECIDES
+    ):
         return older
     meant = _weighed(older, reading)
     if isinstance(meant, Misunderstood) and isinstance(older, Misunderstood) and not meant.suggestions:
