@@ -54,8 +54,9 @@ THROUGH_THE_SAME = (
     "test_replan.py",
     "test_histories.py",
     "test_deliver_wires.py",
+    "test_archive.py",
 )
-"""As well: of the scheduler, what claims, sweeps, settles and prunes always runs on both."""
+"""As well: of the scheduler, what claims, sweeps, settles and prunes always runs on both, and a whole database is moved."""
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -212,6 +213,14 @@ def _no_surroundings(monkeypatch: pytest.MonkeyPatch, data_homes: Iterator[Path]
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("XDG_DATA_HOME", str(next(data_homes)))
     set_up_logging("ERROR")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """Begin half as many again as there are processors: a good part of a run is waiting for servers and for signs of life."""
+    return (
+        (len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1) * 3 // 2
+    )
 
 
 def pytest_configure() -> None:

@@ -446,10 +446,14 @@ def test_outage_that_swallows_a_lead_call_makes_the_latest_call_only(machine, ba
     assert told_of == calls
 
 
-NIGHTS = [(chat, on) for chat, diver in DIVERS.items() for on in diver.clocks_change]
+NIGHTS = [
+    pytest.param(chat, on, id=f"{chat}-{on}", marks=() if chat == "auckland" else pytest.mark.long)
+    for chat, diver in DIVERS.items()
+    for on in diver.clocks_change
+]
 
 
-@pytest.mark.parametrize(("chat", "change"), NIGHTS, ids=[f"{chat}-{on}" for chat, on in NIGHTS])
+@pytest.mark.parametrize(("chat", "change"), NIGHTS)
 def test_outage_of_five_hours_across_a_clock_change_gives_one_message(store, chat, change):
     """The digest is wished for at half past two, in the midst of the outage."""
     zone = DIVERS[chat].zone

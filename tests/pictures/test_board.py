@@ -142,7 +142,20 @@ BOARDS = {
 EVERY = [(name, dark) for name in BOARDS for dark in (False, True)]
 
 
-@pytest.fixture(params=EVERY, ids=[f"{name}, {'dark' if dark else 'light'}" for name, dark in EVERY])
+LARGE = ("60 items", "hostile")
+"""Boards that take long to draw: dark ones of them are drawn at length."""
+
+
+@pytest.fixture(
+    params=[
+        pytest.param(
+            (name, dark),
+            id=f"{name}, {'dark' if dark else 'light'}",
+            marks=pytest.mark.long if dark and name in LARGE else (),
+        )
+        for name, dark in EVERY
+    ]
+)
 def sheet(request):
     name, dark = request.param
     return BOARDS[name].model_copy(update={"dark": dark})

@@ -216,7 +216,8 @@ def _settings(folder: Path, port: int, secret: str, rc_message: tuple[float, int
         "federation_domain_whitelist": [],
         "presence": {"enabled": False},
         "push": {"enabled": False},
-        "caches": {"global_factor": 0.1},
+        "caches": {"global_factor": 0.5},
+        "stats": {"enabled": False},
         "bcrypt_rounds": 4,  # the cheapest there is: the passwords are not secret
         **_limits(rc_message),
     }

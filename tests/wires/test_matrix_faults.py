@@ -52,7 +52,10 @@ async def test_an_answer_survives_a_line_that_breaks_and_comes_once(
         assert count(deck, "Added: fins") == 1
 
 
-@pytest.mark.parametrize("act", [CUT_AFTER, (502, "", {})], ids=["cut", "502"])
+@pytest.mark.parametrize(
+    "act",
+    [pytest.param(CUT_AFTER, id="cut"), pytest.param((502, "", {}), id="502", marks=pytest.mark.long)],
+)
 async def test_a_sync_that_breaks_is_made_again(homeserver, store, tmp_path, act):
     async with scene(homeserver, store, tmp_path, cable=True) as deck:
         fault = deck.cable.next("GET .*/sync", act, times=2)
@@ -65,11 +68,15 @@ async def test_a_sync_that_breaks_is_made_again(homeserver, store, tmp_path, act
 @pytest.mark.parametrize(
     ("answer", "seconds"),
     [
-        (LIMITED, 40),
-        ((429, LIMITED[1] | {"retry_after_ms": 1}, {"Retry-After": "70"}), 70),
-        ((429, "<html>", {"Retry-After": "50"}), 50),
+        pytest.param(LIMITED, 40, id="field"),
+        pytest.param(
+            (429, LIMITED[1] | {"retry_after_ms": 1}, {"Retry-After": "70"}),
+            70,
+            id="header",
+            marks=pytest.mark.long,
+        ),
+        pytest.param((429, "<html>", {"Retry-After": "50"}), 50, id="page", marks=pytest.mark.long),
     ],
-    ids=["field", "header", "page"],
 )
 async def test_a_wait_that_is_asked_for_is_kept_and_heeded(homeserver, store, tmp_path, answer, seconds):
     async with scene(homeserver, store, tmp_path, cable=True) as deck:
@@ -238,7 +245,10 @@ async def test_a_token_without_a_password_that_is_taken_away_ends_the_loop_and_s
         assert not deck.bot.tasks[1].done()
 
 
-@pytest.mark.parametrize("act", [(502, "<html>", {}), LIMITED], ids=["502", "429"])
+@pytest.mark.parametrize(
+    "act",
+    [pytest.param((502, "<html>", {}), id="502"), pytest.param(LIMITED, id="429", marks=pytest.mark.long)],
+)
 async def test_a_homeserver_that_is_not_well_is_no_refusal_of_the_login(homeserver, store, tmp_path, act):
     async with scene(homeserver, store, tmp_path, cable=True) as deck:
         await deck.stop()
