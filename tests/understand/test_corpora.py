@@ -6,6 +6,7 @@ for them (DEVELOPERS.md has those figures); since then they keep the reading fro
 
 import json
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -26,6 +27,7 @@ def rows(name: str) -> list[dict]:
     return found
 
 
+@cache
 def answered(question: str) -> tuple[str, set[str]]:
     """Return verdict and what to use."""
     intent = understand_question(question, TODAY)

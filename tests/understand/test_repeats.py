@@ -127,6 +127,7 @@ def test_a_figure_repeated_after_a_question_hangs_nobody(beginning, unit):
             assert took_s(text.replace(" ", "")) < ALARM_S
 
 
+@pytest.mark.long
 @pytest.mark.fuzz
 @pytest.mark.parametrize("units", [TOKENS, PAIRS, CLASSES], ids=["tokens", "pairs", "classes"])
 def test_everything_is_read_in_a_tenth_of_a_second(units):

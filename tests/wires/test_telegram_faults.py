@@ -327,7 +327,7 @@ async def test_hold_that_a_reminder_met_holds_answers_too(up, api, store, clock)
 # --- many
 
 
-@doses(30, 1_000)
+@doses(12, 1_000)
 async def test_many_updates_at_once_are_all_answered_once_and_in_order(store, clock, dose):
     async with telegram_up(store, clock, pace=400) as up:
         api, people = up.api, range(10_000, 10_000 + dose)
@@ -342,7 +342,7 @@ async def test_many_updates_at_once_are_all_answered_once_and_in_order(store, cl
         assert api.refusals == []
 
 
-@doses(40, 1_000)
+@doses(20, 1_000)
 async def test_chat_that_always_fails_holds_up_none_of_the_others(store, clock, dose):
     people, fails = range(10_000, 10_000 + dose), 10_000 + dose // 2
     async with telegram_up(store, clock, pace=400) as up:
