@@ -71,6 +71,17 @@ def latest(session: Session, locker_id: int, by: str | None = None) -> Dive | No
     return session.exec(query.order_by(col(Dive.id).desc()).limit(1)).first()
 
 
+def told_with(session: Session, dive: Dive) -> list[Dive]:
+    """Return the entries that the same message told, that one among them, in the order they were logged."""
+    query = select(Dive).where(
+        Dive.locker_id == dive.locker_id,
+        Dive.logged_at == dive.logged_at,
+        Dive.logged_by == dive.logged_by,
+        col(Dive.import_id).is_(None),
+    )
+    return list(session.exec(query.order_by(col(Dive.id))))
+
+
 def on_day(session: Session, locker_id: int, on: date) -> list[Dive]:
     """Return the entries of one day, in the order they were logged."""
     query = select(Dive).where(Dive.locker_id == locker_id, Dive.on == on).order_by(col(Dive.id))

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from bot.handle import find
 from bot.handle.care import move_newest, record_care
-from bot.handle.logged import after, said
+from bot.handle.logged import after, said, said_together
 from bot.handle.room import too_many_dives
 from bot.handle.visit import Visit
 from bot.handle.wording import count, day
@@ -74,13 +75,27 @@ def _log(intent: LogDive, visit: Visit) -> Reply:
     if intent.like_last:
         intent = _like_last(intent, visit)
     kit = visit.kit()
-    on = intent.on or visit.today
     used = _used(intent, kit, visit)
-    dive = dives.add(
+    entries = [_add(one, used, visit) for one in _one_by_one(intent)]
+    told = _told_along(intent, visit)
+    reply = after(entries, used, visit, "Logged", _strangers(intent, kit))
+    return _with(told, reply) if told else reply
+
+
+def _one_by_one(intent: LogDive) -> list[LogDive]:
+    """Return an entry for each dive that was told its own figures, alike neighbours together; one for all where none was."""
+    rows = [(one, len(list(alike))) for one, alike in groupby(intent.each)]
+    return [
+        intent.model_copy(update={"dives": dived, **one.model_dump(exclude_none=True)}) for one, dived in rows
+    ] or [intent]
+
+
+def _add(intent: LogDive, used: Sequence[Item], visit: Visit) -> Dive:
+    return dives.add(
         visit.session,
         Dive(
             locker_id=visit.locker_id,
-            on=on,
+            on=intent.on or visit.today,
             dives=intent.dives or 1,
             water=intent.water,
             max_depth_m=intent.max_depth_m,
@@ -93,9 +108,6 @@ def _log(intent: LogDive, visit: Visit) -> Reply:
         ),
         [lockers.number(i.id) for i in used],
     )
-    told = _told_along(intent, visit)
-    reply = after(dive, used, visit, "Logged", _strangers(intent, kit))
-    return _with(told, reply) if told else reply
 
 
 def _like_last(intent: LogDive, visit: Visit) -> LogDive:
@@ -124,55 +136,122 @@ def _correct(intent: LogDive, visit: Visit) -> Reply:
             f"That dive was logged by {visit.name_of(found[0].logged_by)}: they, or the owner, can change it.",
             data={"intent": "log_dive"},
         )
-    if intent.removes and intent.max_depth_m is not None:
-        found = [
-            d
-            for d in found
-            if d.dives == 1
-            and d.max_depth_m is not None
-            and abs(d.max_depth_m - intent.max_depth_m) < _SAME_DEPTH_M
-        ]
-        if not found:
-            return replace(
-                show_dives(visit),
-                first="I found no entry of just that dive, so I took nothing out. Which one shall go?",
-            )
-    if len(found) > 1:
-        of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
-        offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))
-        return Reply("Which of that day?", offers=offers, data={"intent": "log_dive"})
-    return _remove(found[0], visit) if intent.removes else _put_right(found[0], intent, visit)
+    return _change_meant(_pointed(found, intent), intent, visit)
 
 
-def _put_right(dive: Dive, intent: LogDive, visit: Visit) -> Reply:
-    for name in ("dives", "on", "water", "max_depth_m", "duration_min", "min_temp_c", "o2_fraction"):
+def _change_meant(meant: Sequence[Dive], intent: LogDive, visit: Visit) -> Reply:
+    if not meant:
+        kept = "took nothing out" if intent.removes else "changed nothing"
+        return replace(
+            show_dives(visit), first=f"I found no entry of just that dive, so I {kept}. Which one is it?"
+        )
+    if intent.removes:
+        return _remove(meant, intent, visit) if _is_one(meant, intent) else _which(meant, intent, visit)
+    of_several = len({d.logged_at for d in meant}) > 1
+    return _which(meant, intent, visit) if of_several else _put_right(meant, intent, visit)
+
+
+def _is_one(meant: Sequence[Dive], intent: LogDive) -> bool:
+    """Tell whether what shall go is one entry, or all that one message told where no single one was named."""
+    return len(meant) == 1 or intent.which == "all" or (intent.was_on is None and not intent.which)
+
+
+def _which(found: Sequence[Dive], intent: LogDive, visit: Visit) -> Reply:
+    of_one = [intent.model_copy(update={"dive_id": d.id, "was_on": None}) for d in found[:8]]
+    offers = tuple(Offer(said(d, visit)[:60], one) for d, one in zip(found, of_one, strict=False))
+    return Reply("Which of that day?", offers=offers, data={"intent": "log_dive"})
+
+
+def _pointed(found: Sequence[Dive], intent: LogDive) -> list[Dive]:
+    """Return which of some entries are meant, by number, depth or how deep they were told; all of them if none is named."""
+    by_depth = sorted((d for d in found if d.max_depth_m is not None), key=lambda d: d.max_depth_m or 0.0)
+    deep = intent.max_depth_m if intent.removes else intent.was_depth_m
+    if intent.dive_id:
+        return list(found)
+    if deep is not None:
+        near = [d for d in by_depth if abs((d.max_depth_m or 0.0) - deep) < _SAME_DEPTH_M]
+        return near[:1] if near or intent.removes else list(found)
+    if intent.which in {"deepest", "shallowest"}:
+        return [by_depth[-1 if intent.which == "deepest" else 0]] if by_depth else []
+    if intent.which == "last":
+        return list(found[-1:])
+    if intent.which and intent.which.isdecimal():
+        one_each = [d for d in found for _ in range(d.dives)]
+        return one_each[int(intent.which) - 1 : int(intent.which)]
+    return list(found)
+
+
+_OF_ALL = ("on", "water", "min_temp_c", "o2_fraction")
+_OF_ONE = ("dives", "max_depth_m", "duration_min")
+
+
+def _put_right(entries: Sequence[Dive], intent: LogDive, visit: Visit) -> Reply:
+    """Change entries that one message told: a depth, a time or a count is that of the one nearest to it, the rest of all."""
+    kit = visit.kit()
+    for dive in entries:
+        _change(dive, intent, _OF_ALL)
+        if intent.conditions:
+            dive.conditions = [c.value for c in intent.conditions]
+        if intent.item_ids is not None:
+            mine = {lockers.number(i.id) for i in kit}
+            dives.set_items(visit.session, dive, [i for i in intent.item_ids if i in mine])
+        elif intent.items or intent.without:
+            dives.set_items(visit.session, dive, [lockers.number(i.id) for i in _used(intent, kit, visit)])
+    if intent.dives is not None and len(entries) > 1:
+        return _counted_anew(entries, intent.dives, visit)
+    _change(_nearest(entries, intent), intent, _OF_ONE)
+    return _corrected(entries, visit)
+
+
+def _corrected(entries: Sequence[Dive], visit: Visit) -> Reply:
+    visit.session.flush()
+    on_them = {i for d in entries for i in dives.items_of(visit.session, lockers.number(d.id))}
+    return after(entries, [i for i in visit.kit() if i.id in on_them], visit, "Corrected")
+
+
+def _change(dive: Dive, intent: LogDive, names: Sequence[str]) -> None:
+    for name in names:
         value = getattr(intent, name)
         if value is not None:
             setattr(dive, name, value)
-    if intent.conditions:
-        dive.conditions = [c.value for c in intent.conditions]
-    kit = visit.kit()
-    dive_id = lockers.number(dive.id)
-    if intent.item_ids is not None:
-        mine = {lockers.number(i.id) for i in kit}
-        dives.set_items(visit.session, dive, [i for i in intent.item_ids if i in mine])
-    elif intent.items or intent.without:
-        dives.set_items(visit.session, dive, [lockers.number(i.id) for i in _used(intent, kit, visit)])
-    visit.session.add(dive)
-    visit.session.flush()
-    on_it = set(dives.items_of(visit.session, dive_id))
-    return after(dive, [i for i in kit if i.id in on_it], visit, "Corrected")
+
+
+def _nearest(entries: Sequence[Dive], intent: LogDive) -> Dive:
+    """Return the entry whose depth, else whose time, is nearest to what is true of it; the last one where neither is told."""
+    for name in ("max_depth_m", "duration_min"):
+        true = getattr(intent, name)
+        told = [d for d in entries if getattr(d, name) is not None]
+        if true is not None and told:
+            return min(told, key=lambda d: abs(getattr(d, name) - true))
+    return entries[-1]
+
+
+def _counted_anew(entries: Sequence[Dive], wanted: int, visit: Visit) -> Reply:
+    """Log what is missing of a number of dives as one more entry like the last; where some are too many, ask which."""
+    there = sum(d.dives for d in entries)
+    if wanted < there:
+        return replace(
+            _which(entries, LogDive(corrects=True, removes=True), visit),
+            first=f"{count(there, 'dive')} are logged of it. Which of them was not dived?",
+        )
+    if wanted == there:
+        return _corrected(entries, visit)
+    last = entries[-1]
+    own = {"id", "max_depth_m", "duration_min", "dives"}
+    more = Dive(**last.model_dump(exclude=own), dives=wanted - there)
+    dives.add(visit.session, more, dives.items_of(visit.session, lockers.number(last.id)))
+    return _corrected([*entries, more], visit)
 
 
 def _meant(intent: LogDive, visit: Visit) -> list[Dive]:
-    """Return the entries that a correction may mean."""
+    """Return the entries that a correction may mean: that of a button, those of a day, or those that the last message told."""
     if intent.dive_id:
-        one = dives.get(visit.session, visit.locker_id, intent.dive_id)
-        return [one] if one else []
+        ids = (intent.dive_id, *intent.alike_ids)
+        return [d for i in ids if (d := dives.get(visit.session, visit.locker_id, i))]
     if intent.was_on:
         return dives.on_day(visit.session, visit.locker_id, intent.was_on)
     last = dives.latest(visit.session, visit.locker_id, visit.own)
-    return [last] if last else []
+    return dives.told_with(visit.session, last) if last else []
 
 
 def _no_such_dive(intent: LogDive, visit: Visit) -> Reply:
@@ -192,9 +271,16 @@ def _no_such_dive(intent: LogDive, visit: Visit) -> Reply:
     )
 
 
-def _remove(dive: Dive, visit: Visit) -> Reply:
-    gone = said(dive, visit)
-    dives.remove(visit.session, dive)
+def _remove(entries: Sequence[Dive], intent: LogDive, visit: Visit) -> Reply:
+    gone = said_together(entries, visit)
+    numbered = bool(intent.which and intent.which != "all") or intent.max_depth_m is not None
+    if numbered and len(entries) == 1 and entries[0].dives > 1:
+        gone = f"1 of {gone}"
+        entries[0].dives -= 1
+        visit.session.flush()
+    else:
+        for dive in entries:
+            dives.remove(visit.session, dive)
     total = dives.count(visit.session, visit.locker_id)
     return Reply(
         f"Out of the log: {gone}. {count(total, 'dive')} in all.",

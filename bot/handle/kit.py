@@ -278,6 +278,8 @@ def retire_item(intent: RetireItem, visit: Visit) -> Reply:
             _kit_lines(visit),
             data={"intent": "retire_item"},
         )
+    if intent.one and len({(i.kind, items.facts_of(i).model_dump_json()) for i in found}) == 1:
+        found = found[-1:]
     if len(found) > 1:
         offers = tuple(Offer(i.name, RetireItem(item_id=i.id)) for i in found)
         return Reply("Which one has left your kit?", offers=offers, data={"intent": "retire_item"})

@@ -36,10 +36,12 @@ from store.tables import Dive, Item
 _NEXT = 3
 
 
-def after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers: Sequence[str] = ()) -> Reply:
-    """Say that an entry was logged or changed, what it makes due now and what comes next."""
+def after(
+    entries: Sequence[Dive], used: Sequence[Item], visit: Visit, verb: str, strangers: Sequence[str] = ()
+) -> Reply:
+    """Say that entries of one day were logged or changed, what they make due now and what comes next."""
     total = dives.count(visit.session, visit.locker_id)
-    first = f"{verb}: {said(dive, visit)}. {count(total, 'dive')} in all."
+    first = f"{verb}: {said_together(entries, visit)}. {count(total, 'dive')} in all."
     if not visit.kit():
         return Reply(
             first,
@@ -47,7 +49,7 @@ def after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers: 
                 "Your kit is still empty, so nothing can fall due. Add it like: add dry suit, plastic zip, latex seals",
             ),
             offers=(Offer("Add kit", AddItem()), Offer("Undo", Undo())),
-            data=_data(dive, total, ()),
+            data=_data(entries, total, ()),
         )
     visit.session.flush()
     mine = {i.id for i in used}
@@ -69,8 +71,8 @@ def after(dive: Dive, used: Sequence[Item], visit: Visit, verb: str, strangers: 
         first,
         tuple(lines),
         cautions,
-        (*_kit_offers(dive, used, visit), Offer("Undo", Undo())),
-        _data(dive, total, now),
+        (*_kit_offers(entries, used, visit), Offer("Undo", Undo())),
+        _data(entries, total, now),
     )
 
 
@@ -131,45 +133,57 @@ def _on_what(found: Coming) -> str:
 
 def said(dive: Dive, visit: Visit) -> str:
     """Say an entry of the log in one line."""
-    bits = [count(dive.dives, "dive"), day(dive.on, visit.today)]
-    bits += (
-        [f"{dive.water} water" if dive.water in {"salt", "fresh", "brackish"} else str(dive.water)]
-        if dive.water
-        else []
-    )
-    bits += [depth(dive.max_depth_m, visit.imperial)] if dive.max_depth_m else []
-    bits += [f"{dive.duration_min} min"] if dive.duration_min else []
-    bits += [temperature(dive.min_temp_c, visit.imperial)] if dive.min_temp_c is not None else []
-    bits += [f"{dive.o2_fraction:.0%} oxygen".replace("%", " %")] if dive.o2_fraction else []
-    return ", ".join([*bits, *dive.conditions])
+    return said_together([dive], visit)
 
 
-def _kit_offers(dive: Dive, used: Sequence[Item], visit: Visit) -> list[Offer]:
-    """Offer to take an item off the entry or put one on it."""
+def said_together(entries: Sequence[Dive], visit: Visit) -> str:
+    """Say entries of one day in one line: how many, when, where, then the depth and time of each, then what is of all."""
+    of = entries[-1]
+    bits = [count(sum(d.dives for d in entries), "dive"), day(of.on, visit.today)]
+    if of.water:
+        bits.append(f"{of.water} water" if of.water in {"salt", "fresh", "brackish"} else str(of.water))
+    times = {d.duration_min for d in entries}
+    if len(entries) > 1 and len(times) > 1:
+        bits += [" for ".join(f) for d in entries if (f := [*_depth(d, visit), *_time(d)])]
+    else:
+        bits += [depth for d in entries for depth in _depth(d, visit)] + _time(of)
+    temps = [d.min_temp_c for d in entries if d.min_temp_c is not None]
+    bits += [temperature(min(temps), visit.imperial)] if temps else []
+    gases = dict.fromkeys(d.o2_fraction for d in entries if d.o2_fraction)
+    bits += [f"{gas:.0%} oxygen".replace("%", " %") for gas in gases]
+    return ", ".join([*bits, *dict.fromkeys(c for d in entries for c in d.conditions)])
+
+
+def _depth(dive: Dive, visit: Visit) -> list[str]:
+    return [depth(dive.max_depth_m, visit.imperial)] if dive.max_depth_m else []
+
+
+def _time(dive: Dive) -> list[str]:
+    return [f"{dive.duration_min} min"] if dive.duration_min else []
+
+
+def _kit_offers(entries: Sequence[Dive], used: Sequence[Item], visit: Visit) -> list[Offer]:
+    """Offer to take an item off the entries or put one on them."""
     ids = tuple(lockers.number(i.id) for i in used)
     ashore = [i for i in visit.kit() if CATALOGUE[i.kind].wet and i not in used]
-    dive_id = lockers.number(dive.id)
+    first, *more = (lockers.number(d.id) for d in entries)
+    of = LogDive(corrects=True, dive_id=first, alike_ids=tuple(more))
     offers = [
-        Offer(
-            f"Not {i.name}",
-            LogDive(corrects=True, dive_id=dive_id, item_ids=tuple(x for x in ids if x != i.id)),
-        )
+        Offer(f"Not {i.name}", of.model_copy(update={"item_ids": tuple(x for x in ids if x != i.id)}))
         for i in used
     ]
     offers += [
-        Offer(
-            f"Also {i.name}", LogDive(corrects=True, dive_id=dive_id, item_ids=(*ids, lockers.number(i.id)))
-        )
+        Offer(f"Also {i.name}", of.model_copy(update={"item_ids": (*ids, lockers.number(i.id))}))
         for i in ashore
     ]
     return offers[:6]
 
 
-def _data(dive: Dive, total: int, now: Sequence[Job]) -> dict[str, object]:
+def _data(entries: Sequence[Dive], total: int, now: Sequence[Job]) -> dict[str, object]:
     return {
         "intent": "log_dive",
-        "dives": dive.dives,
-        "on": dive.on.isoformat(),
+        "dives": sum(d.dives for d in entries),
+        "on": entries[-1].on.isoformat(),
         "total": total,
         "due_now": [{"item": j.item.name, "part": j.part or None, "task": j.rule.task.value} for j in now],
     }

@@ -1,7 +1,8 @@
 """Clauses that tell of care that was done, and of what befell kit."""
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from bot.advice.question import About, PartRef, Question, Stated
 from bot.advice.substances import STUFF, Trait
@@ -35,10 +36,18 @@ _BY_STUFF = {
     Substance.SOAPY_WATER: Task.CLEAN,
     Substance.WHITE_VINEGAR: Task.CLEAN,
 }
+_WITH = frozenset({Task.LUBRICATE, Task.POWDER, Task.CLEAN, Task.DISINFECT, Task.RINSE})
+"""Tasks that are done with a substance."""
+_BEFELL = re.compile(
+    r"flood|leak|tor[en]|tear|rip|brok|break|crack|drop|flow|heat|hot|burn|corrod|rust|dent|damag|burst|split|snap|die|dead|fail|puncture|hole|swell|swollen|stuck|drown|hiss|empty",
+    re.IGNORECASE,
+)
 _ALL = re.compile(r"\b(?:kit|gear|everything|all|lot|equipment|stuff)\b", re.IGNORECASE)
 
 
-_PUT_ON = re.compile(r"\b(?:fresh|new|bit of|thin|little|film|dab|smear|on it|on them|with)\b", re.IGNORECASE)
+_PUT_ON = re.compile(
+    r"\b(?:fresh|new|bit|thin|little|film|dab|smear|on it|on them|with|put|rubbed|applied)\b", re.IGNORECASE
+)
 
 
 @dataclass
@@ -51,45 +60,122 @@ class _Group:
     tests: list[Span] = field(default_factory=list)
     left: list[Span] = field(default_factory=list)
     acts_first: bool = False
+    stuff_first: bool = False
+
+    @property
+    def start(self) -> int:
+        """Return where what was done is said."""
+        return min((s.start for s in (*self.acts, *self.tests, *self.stuff)), default=0)
+
+    def by_test(self) -> "list[_Group]":
+        """Return a group for each of several tests, each with the day behind it: "hydro June 2022, visual in March"."""
+        if len(self.tests) < 2:
+            return [self]
+        return [replace(self, tests=[test], acts=[]) for test in self.tests]
+
+    def take(self, span: Span) -> None:
+        """Add a span in its role."""
+        self.acts_first = self.acts_first or (span.slot == "act" and not self.targets)
+        self.stuff_first = self.stuff_first or (span.slot == "stuff" and not self.targets)
+        of = {"act": self.acts, "stuff": self.stuff, "test": self.tests, "left": self.left}
+        of.get(span.slot, self.targets).append(span)
 
 
 def record(clause: Clause, scene: Scene) -> RecordCare | None:
     """Return the acts of care that a clause tells, the first holding the others; None if it names no act or no target."""
     on, month_only = values.on_of(clause.of("when"), scene, _AHEAD)
     said = scene.of(clause.text)
-    acts = [
-        act.model_copy(
-            update={
-                "on": on,
-                "month_only": month_only,
-                "by_technician": by_technician_said(said, act.task or Task.CLEAN),
-            }
-        )
-        for group in _groups(clause)
-        for act in _of_group(group, clause, scene)
-    ]
-    return acts[0].model_copy(update={"also": tuple(acts[1:])}) if acts else None
+    acts: list[RecordCare] = []
+    groups = [one for group in _groups(clause) for one in group.by_test()]
+    for group, after in zip(groups, [*groups[1:], None], strict=True):
+        own = [
+            w for w in clause.of("when") if group.start <= w.start < (after.start if after else clause.end)
+        ]
+        its_day = values.on_of(own, scene, _AHEAD) if own else (on, month_only)
+        for act in _of_group(group, clause, scene):
+            technician = by_technician_said(said, act.task or Task.CLEAN)
+            acts.append(
+                act.model_copy(
+                    update={"on": its_day[0], "month_only": its_day[1], "by_technician": technician}
+                )
+            )
+        named = [m for s in group.targets if s.slot == "item" and (m := mention_in(s, clause, scene))]
+        scene = scene.after(list(dict.fromkeys(named)))
+    told = sorted(
+        dict.fromkeys(acts), key=lambda a: a.happened is None
+    )  # what befell it goes first, then what was done about it
+    return told[0].model_copy(update={"also": tuple(told[1:])}) if told else None
 
 
 def _groups(clause: Clause) -> list[_Group]:
-    """Join acts and targets: a new group begins at an act after "act, target", or at a target after "target, act"."""
+    """Join acts and targets: a new group begins at an act after "act, target", at a target after "target, act", and so with substances."""
     groups = [_Group()]
-    for span in clause.spans:
-        here = groups[-1]
-        if span.slot == "act":
-            if here.acts and span.text.casefold() in {"done", "did", "finished"}:
-                continue  # "gauge check done"
-            if here.acts and here.targets and here.acts_first:
-                groups.append(here := _Group())
-            here.acts_first = here.acts_first or not here.targets
-            here.acts.append(span)
-        elif span.slot in {"item", "part"}:
-            if here.acts and here.targets and not here.acts_first and not _belongs(span, clause):
-                groups.append(here := _Group())
-            here.targets.append(span)
-        elif span.slot in {"stuff", "test", "left"}:
-            {"stuff": here.stuff, "test": here.tests, "left": here.left}[span.slot].append(span)
+    spans = [s for s in clause.spans if s.slot in _ROLES]
+    for span, after in zip(spans, (*spans[1:], None), strict=False):
+        if span.slot != "act" or not _repeats(span, groups[-1]):
+            leads = after is not None and _leads_on(span, after, groups[-1], clause)
+            if leads or _begins_group(span, groups[-1], clause):
+                groups.append(_Group())
+            groups[-1].take(span)
+    for before, group in pairwise(groups):
+        only_it = all(t.id == "it" for t in group.targets) and any(t.id == "all" for t in before.targets)
+        if group.acts and (not group.targets or only_it):  # "opened the torch, dried it"
+            gentle = {_TASKS.get(a.id or "") for a in group.acts} <= _OF_ALL
+            group.targets = [t for t in before.targets if gentle or t.id != "all"]
+            group.left = group.left or before.left
     return groups
+
+
+_OF_ALL = frozenset({Task.RINSE, Task.DRY, Task.DISINFECT, Task.CLEAN, Task.INSPECT})
+"""What may be done to everything without saying so again."""
+_APART = re.compile(r"[,;.]|\b(?:and|then|plus|n)\b", re.IGNORECASE)
+
+
+def _leads_on(target: Span, act: Span, group: _Group, clause: Clause) -> bool:
+    """Tell whether a target belongs to the act right behind it rather than to the one before: "rinsed all, zip waxed"."""
+    if target.slot == "stuff":  # "hosed the suit, talc on the seals"
+        pair = act.slot in {"item", "part"} and bool(group.acts and group.targets)
+    else:
+        pair = (
+            target.slot in {"item", "part"} and act.slot == "act" and bool(group.acts_first and group.targets)
+        )
+    if not pair:
+        return False
+    last = max(s.end for s in (*group.acts, *group.targets, *group.left))
+    before = clause.text[last - clause.start : target.start - clause.start]
+    between = clause.text[target.end - clause.start : act.start - clause.start]
+    return bool(_APART.search(before)) and not _APART.search(between)
+
+
+_ROLES = frozenset({"act", "item", "part", "stuff", "test", "left"})
+
+
+def _repeats(act: Span, group: _Group) -> bool:
+    """Tell whether an act only says the one before once more: "gauge check done", "ran wax down it"."""
+    if not group.acts:
+        return False
+    return act.text.casefold() in {"done", "did", "finished"} or (
+        act.id == group.acts[-1].id and not group.targets
+    )
+
+
+def _begins_group(span: Span, group: _Group, clause: Clause) -> bool:
+    if span.slot == "act" and group.acts:
+        told = group.targets and group.acts_first
+        return bool(told or not (group.targets or _beside(group.acts[-1], span, clause)))
+    if span.slot in {"item", "part"} and group.targets and (group.acts or group.stuff):
+        return not group.acts_first and not group.stuff_first and not _belongs(span, clause)
+    return span.slot == "stuff" and bool(
+        group.stuff and group.targets and group.stuff_first and not group.acts
+    )
+
+
+_JOINS = re.compile(r"[\s,&+/]*(?:(?:and|n|then|und|also)\b)?[\s,&+/]*", re.IGNORECASE)
+
+
+def _beside(before: Span, act: Span, clause: Clause) -> bool:
+    """Tell whether two acts stand beside each other, so that what follows was done to the same: "brushed and waxed the zip"."""
+    return _JOINS.fullmatch(clause.text[before.end - clause.start : act.start - clause.start]) is not None
 
 
 _OF = re.compile(r"\b(?:of|on|from|in|at|for)\s+(?:the|my|our|his|her|a)?\s*$", re.IGNORECASE)
@@ -104,9 +190,16 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     stuff = next((s for span in group.stuff if (s := substance_of(span, scene))), None)
     tests = [_TESTS[s.id] for s in group.tests if s.id in _TESTS]
     tasks = [_TASKS[s.id] for s in group.acts if s.id in _TASKS]
-    if stuff and not tasks and group.targets:
+    if stuff is Substance.FRESH_WATER:
+        tasks = [Task.RINSE if t is Task.CLEAN else t for t in tasks]
+    befell = [
+        _HAPPENED[s.id]
+        for s in group.acts
+        if s.id in _HAPPENED and _BEFELL.search(s.text) and not _is_mended(s, clause)
+    ]
+    if stuff and not tasks and not befell and group.targets:
         tasks = [_BY_STUFF.get(stuff, Task.LUBRICATE)]
-    if (not tasks and not tests) or (group.stuff and not group.targets and not group.left):
+    if (not tasks and not tests and not befell) or (group.stuff and not group.targets and not group.left):
         return []  # what it was put on is not said, and must not be guessed
     if (
         stuff
@@ -121,11 +214,14 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     items = [s for s in group.targets if s.slot == "item" and s.id != "all"]
     parts = [s for s in group.targets if s.slot == "part"]
     but = tuple(filter(None, (mention_in(s, clause, scene) for s in group.left)))
-    found: list[RecordCare] = []
+    found = [
+        RecordCare(happened=what).model_copy(update=on)
+        for what in dict.fromkeys(befell)
+        for on in _targets(items, parts[:1], clause, scene)
+    ]
     for task, test in _acts(tasks, tests):
-        suits = (
-            stuff if task in {Task.LUBRICATE, Task.POWDER, Task.CLEAN, Task.DISINFECT, Task.RINSE} else None
-        )
+        film = stuff is not None and Trait.FILM in STUFF[stuff].traits
+        suits = stuff if task in _WITH and not (film and task in {Task.CLEAN, Task.RINSE}) else None
         suits = suits or (Substance.TALC if task is Task.POWDER else None)
         base = RecordCare(task=task, test=test, substance=suits)
         found += (
@@ -142,6 +238,15 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
                 base.model_copy(update=on) for on in _targets(items, parts, clause, scene) if items or parts
             ]
     return found
+
+
+_WAS = re.compile(r"\b(?:was|were|had been|had|used to)\s+(?:\w+\s+)?$", re.IGNORECASE)
+
+
+def _is_mended(act: Span, clause: Clause) -> bool:
+    """Tell whether a mishap is only why something was done before: "serviced the reg, it was free flowing"."""
+    done = any(a.id in _TASKS and a.end <= act.start for a in clause.of("act"))
+    return done and bool(_WAS.search(clause.text[: act.start - clause.start]))
 
 
 def _counts(span: Span, targets: list[Span], clause: Clause) -> bool:
@@ -164,27 +269,43 @@ def _acts(tasks: list[Task], tests: list[CylinderTest]) -> list[tuple[Task, Cyli
 
 def _targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene) -> list[dict[str, object]]:
     """Return what each act was done to: each part on its item, each item alone, or what was last spoken of."""
-    named = [(m, kind_of(s, scene)) for s in items if (m := mention_in(s, clause, scene))]
+    named = [(m, kind_of(s, scene)) for s in items if s.id != "it" and (m := mention_in(s, clause, scene))]
+    it = [s for s in items if s.id == "it"]
+    if not named and not parts and (not items or it):
+        many = not it or _MANY.search(it[0].text)
+        named = [(m, None) for m in (scene.them if many else ())] or (
+            [(scene.item, None)] if scene.item else []
+        )
     if not parts:
-        whole = named or ([(scene.item, None)] if scene.item else [])
-        rows: list[dict[str, object]] = [{"item": item, "kind": kind} for item, kind in whole]
-        if not items and scene.item is None and scene.part:
+        rows: list[dict[str, object]] = [{"item": item, "kind": kind} for item, kind in named]
+        if not rows and scene.part:
             refs = refs_of(scene.part, None, scene)
             rows = [{"refs": refs, "part": part_words(refs)}] if refs else rows
         return rows
-    of, kind = named[0] if named else (scene.item if scene.fresh or _has(parts, scene) else None, None)
     found: list[dict[str, object]] = []
+    owners: list[str] = []
     for part in parts:
+        of, kind = next(
+            ((m, k) for m, k in named if _has(part, m, scene)), named[0] if named else (None, None)
+        )
+        if of is None:
+            spoken = (*scene.items, *([scene.item] if scene.item else []))
+            of = next((m for m in spoken if _has(part, m, scene)), None)
+        owners.append(of or "")
         refs = refs_of(part, of, scene, kind)
         if refs or of:
             found.append({"item": of, "kind": kind, "refs": refs, "part": part_words(refs)})
-    return found + [{"item": item, "kind": k} for item, k in named[1:]]
+    return found + [{"item": item, "kind": k} for item, k in named if item not in owners]
 
 
-def _has(parts: list[Span], scene: Scene) -> bool:
-    """Tell whether the item last spoken of has such a part."""
-    kinds = set(scene.of(scene.item).kinds) if scene.item else set()
-    return any({r.item for r in refs_of(p, None, scene)} & kinds for p in parts)
+_MANY = re.compile(r"\b(?:them|they|those|these|both|all)\b", re.IGNORECASE)
+
+
+def _has(part: Span, item: str, scene: Scene) -> bool:
+    """Tell whether an item of that name may have such a part; what any item has of that name goes first."""
+    kinds = set(scene.of(item).kinds)
+    anywhere = {r.item for r in refs_of(part, None, scene)}
+    return bool(kinds & anywhere) or bool(kinds and not anywhere and refs_of(part, item, scene))
 
 
 def happened(clause: Clause, scene: Scene) -> RecordCare | Ask | None:
@@ -195,6 +316,8 @@ def happened(clause: Clause, scene: Scene) -> RecordCare | Ask | None:
     parts = list(clause.of("part"))
     if stuff and (not told or "contaminated" in told or not any(t in _HAPPENED for t in told)):
         return got_on(stuff[0], items, parts, clause, scene)
+    if any(t in _TASKS for t in told):
+        return record(clause, scene)  # what was done about it as well
     befell = next((_HAPPENED[t] for t in told if t in _HAPPENED), None)
     if befell is None:
         return None

@@ -5,14 +5,15 @@ from dataclasses import dataclass, field, replace
 
 from bot.reading import values
 from bot.reading.clauses import Clause, Span
-from bot.reading.link import kind_of, mention
+from bot.reading.link import kind_of, mention, mention_in
+from bot.reading.numerals import in_figures
 from bot.reading.scene import Scene
 from bot.understand.add import read_item_change, read_item_facts
 from bot.understand.cylinders import read_cylinder
-from bot.understand.intents import AddItem, RecordCare, RetireItem
+from bot.understand.intents import AddItem, Intent, RecordCare, RetireItem, Several
 from bot.understand.text import visible
 from store.catalogue import CATALOGUE, ItemFacts
-from store.vocabulary import ItemKind
+from store.vocabulary import ItemKind, Task
 
 MOST_OF_A_SORT = 12
 _TIGHT = re.compile(
@@ -31,6 +32,10 @@ class _Piece:
     counts: list[Span] = field(default_factory=list)
     facts: list[Span] = field(default_factory=list)
     names: list[Span] = field(default_factory=list)
+    done: list[RecordCare] = field(default_factory=list)
+    """What was done to it before it came into the kit of the bot: "serviced in May"."""
+    apart: list[list[Span]] = field(default_factory=list)
+    """Facts of each of several alike: "two stages, one with 50 %, one with oxygen"."""
 
 
 def add(clause: Clause, scene: Scene) -> AddItem | None:
@@ -40,25 +45,37 @@ def add(clause: Clause, scene: Scene) -> AddItem | None:
     unread = tuple(visible(p.item.text)[:40] for p in pieces if kind_of(p.item, scene) is None)
     if not known:
         return AddItem(unread=unread) if unread else None
-    head, *rest = (_one(piece, kind, scene) for piece, kind in known)
+    head, *rest = (one for piece, kind in known for one in _each(piece, kind, scene))
     return head.model_copy(update={"also": tuple(rest), "unread": unread})
 
 
-def _one(piece: _Piece, kind: ItemKind, scene: Scene) -> AddItem:
-    number = values.count(piece.counts[:1]) or 1
-    return AddItem(
-        kind=kind,
-        name=visible(piece.names[0].text)[:40] or None if piece.names else None,
-        facts=facts_of(piece.item, piece.facts, kind, scene),
-        count=max(1, min(number, MOST_OF_A_SORT)),
-    )
+def _each(piece: _Piece, kind: ItemKind, scene: Scene) -> list[AddItem]:
+    """Return one addition for all of a sort, or one for each of those that are told apart and one for the rest."""
+    number = max(1, min(values.count(piece.counts[:1]) or 1, MOST_OF_A_SORT))
+    told = piece.apart if len(piece.apart) <= number else []
+    rows = [(own, 1) for own in told] + ([([], number - len(told))] if number > len(told) else [])
+    return [
+        AddItem(
+            kind=kind,
+            name=visible(piece.names[0].text)[:40] or None if piece.names else None,
+            facts=facts_of(piece.item, [*piece.facts, *own], kind, scene),
+            count=many,
+            done=tuple(piece.done),
+        )
+        for own, many in rows
+    ]
 
 
 def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene) -> ItemFacts:
     """Return what spans say of an item of that kind; SenselessError for impossible numbers."""
     name = CATALOGUE[kind].name
-    said = ", ".join([*(f.text for f in facts), item.text if item else ""])
-    read = read_item_facts(scene.of(f"{name}, {said}"), kind)
+    said = [in_figures(t) for t in (*(_as_gas(f.text, kind) for f in facts), item.text if item else "")]
+    read = read_item_facts(scene.of(f"{name}, {', '.join(said)}"), kind)
+    for one in said:
+        alone = read_item_facts(scene.of(f"{name}, {one}"), kind).model_dump(
+            exclude_none=True, exclude_defaults=True
+        )
+        read = read.model_copy(update={n: v for n, v in alone.items() if getattr(read, n) is None})
     if not CATALOGUE[kind].tested and read.volume_l is not None:
         read = read.model_copy(update={"volume_l": None})
     if kind in _ALIKE and read.volume_l is None and item is not None and (size := _litres(item.text)):
@@ -66,15 +83,23 @@ def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
     return read
 
 
+def _as_gas(fact: str, kind: ItemKind) -> str:
+    """Return a bare number told of a cylinder as the oxygen share that divers mean by it: "one with 50"."""
+    bare = CATALOGUE[kind].tested and fact.strip().isdecimal() and _LEAN <= int(fact) <= _PURE
+    return f"{fact} % oxygen" if bare else fact
+
+
+_LEAN, _PURE = 21, 100
 _TWIN = re.compile(
     r"\b(?:double|twin|mono|single|2 ?x)s?[ -]?(\d{1,2}(?:[.,]\d)?)(?:'?s|l|lt)?\b", re.IGNORECASE
 )
+_BARE_SIZE = re.compile(r"(\d{1,2})(?:'?s)?")
 _MOST_LITRES = 20
 
 
 def _litres(text: str) -> float | None:
     """Return the litres of a cylinder that goes by its size: "double 12"."""
-    found = _TWIN.search(text)
+    found = _TWIN.search(text) or _BARE_SIZE.fullmatch(text.strip())
     litres = float(found[1].replace(",", ".")) if found else None
     return litres if litres is not None and 1 < litres <= _MOST_LITRES else None
 
@@ -100,7 +125,11 @@ def _beside_cylinder(span: Span, pieces: list[_Piece], scene: Scene) -> bool:
 def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
     """Give each count, fact and name to the item it belongs to: the next one if nothing stands between, else the one before."""
     items = _distinct([s for s in clause.of("item") if s.id not in {"all", "it"}], clause, scene)
-    pieces = [_Piece(item) for item in items]
+    pieces = [
+        _Piece(_suit(item, clause))
+        for item in items
+        if not _POCKET.match(clause.text, item.end - clause.start)
+    ]
     for span in clause.spans:
         if span.slot == "fact" and _is_cylinder(span, scene) and not _beside_cylinder(span, pieces, scene):
             pieces.append(_Piece(replace(span, slot="item", id="cylinder", sure=0.0)))
@@ -117,11 +146,81 @@ def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
         owner = after if after is not None and (before is None or _leads(span, after, clause)) else before
         if owner is None:
             continue
-        {"n": owner.counts, "name": owner.names}.get(span.slot, owner.facts).append(span)
+        if (
+            span.slot in {"fact", "gas"}
+            and owner is before
+            and _ONE_OF_THEM.search(clause.text, owner.item.end - clause.start, span.start - clause.start)
+        ):
+            owner.apart.append([span])
+            continue
+        {"n": owner.counts, "name": owner.names}.get(span.slot, owner.facts).append(
+            _of_seals(span, clause) if span.slot == "fact" else span
+        )
+    for piece in pieces:
+        if not piece.counts and (number := _bare_count(piece.item, clause)):
+            piece.counts.append(number)
+    _add_done(pieces, clause, scene)
     return pieces
 
 
-_WITHIN = re.compile(r"\s*(?:with|w/?|in|its|for|of)?(?: (?:a|an|the|its|my))?[\s/-]*", re.IGNORECASE)
+_POCKET = re.compile(r"\s+(?:pocket|bag|bracket|mount)\b", re.IGNORECASE)
+_ONE_OF_THEM = re.compile(
+    r"\b(?:one|1|the other|other|another) (?:with|of|has|is|for|in|at|holds)\s(?:\w+\s)?$", re.IGNORECASE
+)
+_SEALS = re.compile(r"latex|silicone|neoprene", re.IGNORECASE)
+_SUIT = re.compile(r"suits?", re.IGNORECASE)
+_WET = re.compile(
+    r"\b\d(?:[.,]\d)?\s?(?:mm|mil)\b|\b\w+ mil\b|open cell|shorty|semi[- ]?dry|spring", re.IGNORECASE
+)
+_DRY = re.compile(
+    r"tri-?lam|membrane|zip|seal|cuff|compressed|crushed|vulcani|shell|attached boots", re.IGNORECASE
+)
+_NUMBER_BEFORE = re.compile(
+    r"\b(\d{1,2}|two|three|four|five|six|seven|eight|nine|ten)\s+(?:[a-z]+\s+)?$", re.IGNORECASE
+)
+
+
+def _suit(item: Span, clause: Clause) -> Span:
+    """Return "suit" as a wetsuit where its thickness is told and nothing that only a dry suit has."""
+    if _SUIT.fullmatch(item.text) and item.id == "dry_suit":
+        near = clause.text[max(0, item.start - clause.start - 30) : item.end - clause.start + 30]
+        if _WET.search(near) and not _DRY.search(near):
+            return replace(item, id="wetsuit", text="wetsuit", sure=1.0)
+    return item
+
+
+def _of_seals(fact: Span, clause: Clause) -> Span:
+    """Return a material that stands beside a part as what it is of: "neck and wrists latex"."""
+    beside = any(0 <= p.start - fact.end <= 2 or 0 <= fact.start - p.end <= 2 for p in clause.of("part"))
+    return replace(fact, text=f"{fact.text} seals") if beside and _SEALS.fullmatch(fact.text) else fact
+
+
+def _bare_count(item: Span, clause: Clause) -> Span | None:
+    """Return a number right before an item that nothing else took: "4 student regs"."""
+    told = _NUMBER_BEFORE.search(clause.text[: item.start - clause.start])
+    at = clause.start + told.start(1) if told else 0
+    if told is None or any(s.start <= at < s.end for s in clause.spans):
+        return None
+    return Span("n", told[1], at, at + len(told[1]))
+
+
+def _add_done(pieces: list[_Piece], clause: Clause, scene: Scene) -> None:
+    """Give each service or test told in a list to the item before it, with its day."""
+    for act in clause.of("act"):
+        owner = next((p for p in reversed(pieces) if p.item.end <= act.start), None)
+        if owner is None or act.id not in {"service", "test", "inspect"}:
+            continue
+        when = tuple(s for s in clause.of("when") if act.end <= s.start < act.end + _NEAR)
+        on, month_only = values.on_of(when, scene, "tell me once it is done.")
+        if on is not None and act.id == "service":
+            owner.done.append(RecordCare(task=Task.SERVICE, on=on, month_only=month_only, by_technician=True))
+
+
+_NEAR = 40
+"""Letters after an act within which its day stands."""
+
+
+_WITHIN = re.compile(r"\s*\(?(?:with|w/?|in|its|for|of)?(?: (?:a|an|the|its|my))?[\s/-]*", re.IGNORECASE)
 
 
 def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
@@ -135,13 +234,27 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
                 before.end - clause.start : (facts[0].start if facts else item.start) - clause.start
             ]
             if _WITHIN.fullmatch(gap):
+                kept[-1] = replace(
+                    before,
+                    text=clause.text[before.start - clause.start : item.end - clause.start],
+                    end=item.end,
+                )
                 continue
+        if (
+            before is not None
+            and not scene.of(before.text).kinds
+            and kind_of(before, scene) is kind_of(item, scene)
+            and item.start - before.end <= _CLOSE
+        ):
+            kept[-1] = item  # a word that nobody knows right before the item itself
+            continue
         if before is not None and _are_its_cylinders(before, item, clause, scene):
             continue
         kept.append(item)
     return kept
 
 
+_CLOSE = 4
 _TWO = re.compile(r"\b(?:two|2|both|double|twin)\b", re.IGNORECASE)
 
 
@@ -152,13 +265,16 @@ def _are_its_cylinders(before: Span, item: Span, clause: Clause, scene: Scene) -
     return bool(_TWO.search(clause.text[before.end - clause.start : item.start - clause.start]))
 
 
+_SENTENCE = re.compile(r"\.\s")
+
+
 def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:
     """Tell whether a span stands right before an item, but for facts of the same one."""
     at = span.end
     while at < piece.item.start:
         between = next((s for s in clause.spans if at <= s.start < piece.item.start), None)
         gap = clause.text[at - clause.start : (between.start if between else piece.item.start) - clause.start]
-        if not _TIGHT.fullmatch(gap):
+        if not _TIGHT.fullmatch(gap) or (span.slot != "n" and _SENTENCE.search(gap)):
             return False
         if between is None:
             return True
@@ -188,7 +304,19 @@ def change(clause: Clause, scene: Scene) -> AddItem | RecordCare | None:
     return AddItem(kind=kind, of=of, facts=facts) if facts != ItemFacts() else None
 
 
-def retire(clause: Clause, scene: Scene) -> RetireItem:
-    """Return which item has left the kit."""
-    named = (mention(s, scene) for s in (*clause.of("item"), *clause.of("left")) if s.id != "all")
-    return RetireItem(item=next((n for n in named if n), None))
+def retire(clause: Clause, scene: Scene) -> Intent:
+    """Return which items have left the kit."""
+    spans = [s for s in (*clause.of("item"), *clause.of("left")) if s.id != "all"]
+    named = [(m, _is_one(s, clause)) for s in spans if (m := mention_in(s, clause, scene))]
+    gone = [RetireItem(item=item, one=one) for item, one in dict(named).items()]
+    return Several(of=tuple(gone)) if len(gone) > 1 else gone[0] if gone else RetireItem()
+
+
+_ONE = re.compile(
+    r"\b(?:one|wan|1|a|an|another)\s+(?:of\s+)?(?:the|my|our|those|these)?\s*(?:\w+\s+)?$", re.IGNORECASE
+)
+
+
+def _is_one(item: Span, clause: Clause) -> bool:
+    """Tell whether one of several alike is spoken of."""
+    return bool(_ONE.search(clause.text[: item.start - clause.start]))

@@ -2,6 +2,7 @@
 
 import re
 
+from bot.advice.question import About
 from bot.reading.clauses import Clause
 from bot.reading.link import mention, spelled
 from bot.reading.scene import Scene
@@ -64,11 +65,42 @@ def ask(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     m = in_words(clause, scene)
     if (refused := read_fitness(m) or declined(m)) is not None and is_question(m):
         return refused
-    carried = follow_up(m, last) if isinstance(last, Ask) else None
+    carried = (follow_up(m, last) or _carried(clause, m, last)) if isinstance(last, Ask) else None
     found = carried or read_ring(m) or read_question(m)
     if found is None and scene.item:
         found = read_question(scene.of(f"{m.raw} on the {scene.item}"))
     return found
+
+
+_WHAT_THEN = re.compile(
+    r"\b(?:what|which|how)\b.*\b(?:then|instead|use|put|go|goes|want|need|best|proper|right|good|ok|okay|should|stuff|on it|there)\b|^\W*(?:so |and |ok )*what then\b",
+    re.IGNORECASE,
+)
+_WIPE = re.compile(
+    r"\b(?:wipe|wiped|clean|cleaned|rinse|rinsed|wash|still|just)\b.*\b(?:use|dive|fill|off|on|tomorrow|ok|okay|it)\b",
+    re.IGNORECASE,
+)
+_NOTHING_NEW: dict[str, object] = {
+    "weighed": (), "rest": (), "happened": False, "unknown_substance": None, "cleaning": False, "manual": None,
+}  # fmt: skip
+_SHORT = 12
+"""Words up to which a question that names nothing is of what was spoken of."""
+
+
+def _carried(clause: Clause, m: Message, last: Ask) -> Ask | None:
+    """Return "what should I use then" and "wipe it off and dive it?" as asking of the part last spoken of."""
+    before = last.question
+    names = [s for s in clause.spans if s.slot in {"item", "part", "stuff"} and s.id != "it"]
+    if names or m.substances or not (before.candidates or before.item) or len(clause.text.split()) > _SHORT:
+        return None
+    if before.about is About.CONTAMINATED and _WIPE.search(clause.text):
+        return Ask(question=before.model_copy(update={"happened": False, "rest": ()}), said=clause.text[:200])
+    if not _WHAT_THEN.search(clause.text):
+        return None
+    return Ask(
+        question=before.model_copy(update={**_NOTHING_NEW, "about": About.WHAT, "substance": None}),
+        said=clause.text[:200],
+    )
 
 
 def due(clause: Clause, scene: Scene) -> Intent:

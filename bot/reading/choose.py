@@ -1,5 +1,6 @@
 """What to do with the readings of a message: act on them, ask with choices, or say what was not understood."""
 
+import re
 from collections.abc import Sequence
 
 from bot.reading.clauses import Clause
@@ -47,13 +48,45 @@ LABELS: dict[str, str] = {
 """What a button says that stands for a reading of that kind."""
 
 
+_COUNTED = re.compile(
+    r"\b(?:\d{1,2}|one|two|three|four|five|six|couple of) (?:\w+ )?(?:dives|dive|dips|tanks)\b|\b(?:twice|thrice)\b",
+    re.IGNORECASE,
+)
+
+
+_PUTS_RIGHT = re.compile(
+    r"\b(?:no|not|nope|was|were|is|it's|make|should|actually|sorry|wrong|forgot|rather|instead|only|correct\w*|change|both|all)\b",
+    re.IGNORECASE,
+)
+_VERB = r"(?:delete|remove|erase|scrap|scratch|strike|forget|bin|drop|cancel|wipe|undo|take|scrub|kill|lose|chuck|get rid)"
+_TAKES_OUT = re.compile(
+    rf"\W*(?:(?:please|pls|no+|nah|nope|och|ach|ok|so|and|can you|could you|actually|oh|ah|sorry|wait|oops|just)\W+)*{_VERB}\b",
+    re.IGNORECASE,
+)
+_NEVER_WAS = re.compile(
+    r"\b(?:never|wasn't|wasnt|was not|didn't|didnt|did not|not (?:me|mine|a)|mistake|wrong|off|out|one too many|twice|double|duplicate|not really|no dive)\b",
+    re.IGNORECASE,
+)
+
+
 def is_sure(clause: Clause) -> bool:
     """Tell whether a clause is read surely enough to act on; a dive of which nothing is known never is."""
     if clause.kind == "dive" and not any(s.slot in _KNOWN for s in clause.spans):
+        return bool(_COUNTED.search(clause.text))
+    if clause.kind == "drop_dive" and not _TAKES_OUT.match(clause.text):
         return False
-    if clause.kind == "fix_dive" and not any(c.isalpha() for c in clause.text):
+    if clause.kind == "fix_dive" and not (
+        _PUTS_RIGHT.search(clause.text) or any(s.slot not in {"n", "val"} for s in clause.spans)
+    ):
         return False  # a bare figure corrects nothing
     return clause.sure >= (SURE_TO_ACT if clause.kind in RECORDS else SURE_TO_ANSWER)
+
+
+def takes_out(clause: Clause, made: Intent | None) -> bool:
+    """Tell whether a clause surely wants an entry out that it points at, wherever in it the verb stands."""
+    pointed = isinstance(made, LogDive) and bool(made.max_depth_m or made.was_on or made.which)
+    said = re.search(rf"\b{_VERB}\b", clause.text, re.IGNORECASE) or _NEVER_WAS.search(clause.text)
+    return clause.kind == "drop_dive" and pointed and bool(said) and clause.sure >= SURE_TO_ACT
 
 
 def asked(readings: Sequence[tuple[Clause, str, Intent]]) -> Misunderstood:
@@ -89,4 +122,4 @@ def together(intents: Sequence[Intent]) -> Intent:
         )
         rest = [i for i in intents if i is not dives[0] and not isinstance(i, RecordCare)]
         return Several(of=(dive, *rest)) if rest else dive
-    return Several(of=tuple(intents))
+    return Several(of=tuple(one for i in intents for one in (i.of if isinstance(i, Several) else (i,))))

@@ -47,6 +47,43 @@ def _is_others(clause: Clause) -> bool:
     return bool(named) and all(_THEIRS.search(clause.text[: s.start - clause.start]) for s in named[:1])
 
 
+_STILL_AHEAD = re.compile(
+    r"\b(?:plan is|the plan|planning to|nothing done yet|not done yet|still (?:has|have|needs?) to be|on my list|to[- ]do)\b",
+    re.IGNORECASE,
+)
+_TO_BE_LOGGED = re.compile(
+    r"\b(?:want|like|need|let me|please|can you|could you|going) (?:\w+ )?(?:to )?(?:log|add|note|record|enter|put in)\b",
+    re.IGNORECASE,
+)
+_OTHER_PEOPLE = re.compile(
+    r"\b(?:he|she|they|his|her|hers|their|theirs|him|them|buddy|buddies|wife|husband|son|daughter|kid|kids|cousin|brother|sister|father|dad|mother|mum|mom"
+    r"|uncle|aunt|friends?|mates?|students?|clients?|guests?|customers?|colleagues?|partner|instructor|captain|skipper|boss|neighbou?r|guy|girl|boy|lads?|lady|people"
+    r"|team|teammate|club|group|others|grand\w+|somebody|someone|everybody|everyone)\b",
+    re.IGNORECASE,
+)
+_SCHOOL = re.compile(
+    r"\b(?:students?|club|group|team|kids?|clients?|guests?|customers?|instructor)(?:'?s)?\b", re.IGNORECASE
+)
+"""For whom somebody keeps kit that is theirs to look after all the same."""
+_AND_ME = re.compile(
+    r"\b(?:and|&|with|plus) (?:me|i|us|myself)\b|\bme and\b|\bwe\b|\b(?:buddy|wife|husband|son|daughter|mate|friend) \w+ i\b",
+    re.IGNORECASE,
+)
+_NAMED = re.compile(
+    r"^\W*[A-Z][a-z]+\b(?=\s+(?:and\s+[A-Z]\w+\s+)?[a-z])|\b[A-Z][a-z]+ (?:did|had|dived|dove|went|says|said|told|has|took)\b"
+)
+
+
+def _is_mine(clause: Clause) -> bool:
+    """Tell whether dives that were taken for other people's are told of nobody else: "just did 2 dives", "my buddy and me"."""
+    if clause.kind == "kit":
+        return not _OTHER_PEOPLE.search(_SCHOOL.sub("", clause.text))
+    if clause.kind not in {"dive", "fix_dive"}:
+        return False
+    others = _OTHER_PEOPLE.search(clause.text) or _NAMED.search(clause.text)
+    return bool(_AND_ME.search(clause.text)) or not others
+
+
 def denies_act(clause: Clause) -> bool:
     """Tell whether every act of a clause is denied right before it: "didn't rinse", "forgot to wax"."""
     acts = clause.of("act")
@@ -61,6 +98,8 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return Misunderstood(problem=_NO_DIVE)
     if clause.kind in {"mishap", "care"} and denies_act(clause):
         return Misunderstood(problem=_ASIDE["not"])
+    if clause.kind == "care" and _STILL_AHEAD.search(clause.text):
+        return Misunderstood(problem=_ASIDE["will"])
     if clause.kind == "mishap" and _BROUGHT.search(clause.text):
         return Misunderstood(problem="Brought somewhere, so nothing befell it. Tell me when it is back.")
     if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
@@ -68,7 +107,8 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
     if clause.kind in {"care", "mishap", "gone"} and _is_others(clause):
         return Misunderstood(problem=_ASIDE["they"])
     # "no longer have the torch" tells that it is gone, "not mine any more" as well
-    flags = clause.flags - {"they"} if "tech" in clause.flags else clause.flags
+    flags = clause.flags - {"they"} if "tech" in clause.flags or _is_mine(clause) else clause.flags
+    flags = flags - {"will"} if _TO_BE_LOGGED.search(clause.text) else flags
     held = [
         f
         for f in ("they", "if", "will", "not")
@@ -92,6 +132,8 @@ _IS_ASKED = re.compile(
 def is_asked(clause: Clause) -> bool:
     """Tell whether a clause that would be recorded is put as a question: "should I be putting talc on the seals"."""
     asks = bool(_IS_ASKED.match(clause.text)) and not _WANTED.match(clause.text)
+    if clause.kind == "kit" and "?" not in clause.text and len(clause.of("item")) > 1:
+        return False  # "so what I have is ..."
     if (
         clause.kind in {"dive", "fix_dive"}
         and clause.text.rstrip().endswith("?")

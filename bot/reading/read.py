@@ -4,11 +4,11 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from bot.reading import build_care, build_dive, build_kit, build_other, choose, gates, leftover
+from bot.reading import build_care, build_dive, build_fix, build_kit, build_other, choose, gates, leftover
 from bot.reading.clauses import Clause
 from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
-from bot.reading.link import mention
+from bot.reading.link import mention_in
 from bot.reading.scene import Scene
 from bot.understand.intents import (
     Ask,
@@ -49,8 +49,8 @@ BY_PATTERN = frozenset("manual trip fix_trip drop_trip snooze wish word share fo
 Builder = Callable[[Clause, Scene], Intent | None]
 _BUILDERS: dict[str, Builder] = {
     "dive": build_dive.log,
-    "fix_dive": build_dive.correct,
-    "drop_dive": build_dive.remove,
+    "fix_dive": build_fix.correct,
+    "drop_dive": build_fix.remove,
     "kit": build_kit.add,
     "fact": build_kit.change,
     "gone": build_kit.retire,
@@ -86,8 +86,17 @@ def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
     """Return the clauses of a message that say something; small talk only where there is nothing else."""
     found = encoder.clauses(text, context)
     telling = [c for c in found if c.kind not in _TALK]
+    if sum(c.kind == "dive" for c in telling) > 1:
+        telling = [c for c in telling if not _says_what_was_not(c)]
     said = [c for c in telling if c.spans or choose.is_sure(c)] or telling
     return tuple(_joined([piece for c in said for piece in _acts_apart(c, text)], text)) or found[:1]
+
+
+def _says_what_was_not(clause: Clause) -> bool:
+    """Tell whether a clause beside another on dives only says what there was none of: "no surf today"."""
+    return (
+        clause.kind == "dive" and "not" in clause.flags and {s.slot for s in clause.spans} <= {"cond", "when"}
+    )
 
 
 _CHUNK = re.compile(r"\s*(?:[,;.!]+(?=\s|$)|\band\b|\bthen\b|\bplus\b|&|\+)\s*", re.IGNORECASE)
@@ -132,11 +141,9 @@ def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
     found: list[Clause] = []
     for clause in clauses:
         before = found[-1] if found else None
-        if (
-            before is not None
-            and before.kind == clause.kind
-            and before.flags == clause.flags
-            and _are_one(before, clause)
+        if before is not None and (
+            (before.kind == clause.kind and before.flags == clause.flags and _are_one(before, clause))
+            or _goes_on(before, clause)
         ):
             found[-1] = replace(
                 before,
@@ -150,20 +157,43 @@ def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
     return found
 
 
+_PUTS_RIGHT = re.compile(
+    r"\b(?:no|not|wait|sorry|actually|correction|wrong|rather|instead|make (?:it|that)|should be|oops|second|first|last)\b",
+    re.IGNORECASE,
+)
+
+
+def _goes_on(before: Clause, clause: Clause) -> bool:
+    """Tell whether a clause only says more of the dives just told, whatever kind it was taken for: "deco on 50 %", "silt kicked up"."""
+    if before.kind != "dive" or before.flags:
+        return False
+    had, has = ({s.slot for s in c.spans} for c in (before, clause))
+    if clause.kind == "fix_dive":
+        return (
+            not has & {"n", "when"} and not had & has & _OF_ONE_DIVE and not _PUTS_RIGHT.search(clause.text)
+        )
+    return clause.kind == "mishap" and "cond" in has and not has & {"item", "part", "stuff"}
+
+
 _OF_ONE_DIVE = frozenset({"n", "depth", "time", "temp", "when", "gas"})
 
 
 def _are_one(before: Clause, clause: Clause) -> bool:
-    if clause.kind == "kit":
+    if clause.kind in {"kit", "snooze", "trip"}:
         return True
-    if clause.kind not in {"dive", "fix_dive"}:
+    if clause.kind not in {"dive", "fix_dive", "drop_dive"}:
         return False
     had, has = ({s.slot for s in c.spans} & _OF_ONE_DIVE for c in (before, clause))
+    if not had - {"when", "temp"} and (not had & has or had == {"when"}):
+        return True  # "today under ice in the quarry. 3 dives, ..."
+    if not had & {"n", "when"} and "n" in has and not had & has:
+        return True  # "12 C down at 20 m; one dive, 39 minutes"
     return not has & {"n", "when"} and not had & has
 
 
 def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | None) -> Reading:
     """Read a message."""
+    scene = replace(scene, about=context)
     clauses = clauses_of(one_line(raw), encoder, context)
     intents: list[Intent] = []
     for clause in clauses:
@@ -189,6 +219,7 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
 
 def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     """Return what a clause means: an intent, why nothing is noted, or the question what was meant. None if it cannot be made out."""
+    clause = _of_the_entry(clause, scene)
     if gates.is_asked(clause):
         return build("ask", clause, scene, last) or build(clause.other, clause, scene, last)
     if (refused := gates.refused(clause)) is not None:
@@ -199,7 +230,7 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
             return made
         beside = made is not None and choose.is_sure(clause) and clause.kind in _TOLD_BESIDE
         return Several(of=(made, told)) if beside and made is not None else told
-    if choose.is_sure(clause):
+    if choose.is_sure(clause) or choose.takes_out(clause, made):
         return made
     second = build(clause.other, clause, scene, last) if clause.other in choose.LABELS else None
     both = [
@@ -208,6 +239,29 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
         if i is not None and kind in choose.LABELS
     ]
     return choose.asked(both) if both else made
+
+
+_OWN_FIGURES = frozenset({"n", "depth", "time", "when"})
+_WAS_ONLY = re.compile(
+    r"\b(?:was|were|is|it's) (?:only|just|actually|really) (?:\w+) (?:dives?|dips?)\b|\bdives? (?:was|were)\b.*\bnot\b",
+    re.IGNORECASE,
+)
+
+
+def _of_the_entry(clause: Clause, scene: Scene) -> Clause:
+    """Return a clause on dives as one that puts the last entry right, where it tells of no dive of its own right after one was logged."""
+    if clause.kind == "dive" and _WAS_ONLY.search(clause.text):
+        return replace(clause, kind="fix_dive", other="dive")
+    slots = {s.slot for s in clause.spans}
+    either = {clause.kind, clause.other} == {"dive", "fix_dive"} and not choose.is_sure(clause)
+    if (
+        scene.about == "dive"
+        and (either or clause.kind == "dive")
+        and slots
+        and not slots & ({"n", "when"} if either else _OWN_FIGURES)
+    ):
+        return replace(clause, kind="fix_dive", other="dive", sure=max(clause.sure, choose.SURE_TO_ACT))
+    return clause
 
 
 _TOLD_BESIDE = frozenset({"dive", "fix_dive", "care"})
@@ -264,6 +318,8 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
 
 def _after(clause: Clause, scene: Scene) -> Scene:
     """Return the scene for the next clause, which may speak of "it"."""
-    items = [m for s in clause.of("item") if s.id not in {"all", "it"} and (m := mention(s, scene))]
+    items = [
+        m for s in clause.of("item") if s.id not in {"all", "it"} and (m := mention_in(s, clause, scene))
+    ]
     parts = clause.of("part")
-    return scene.after(items[-1] if items else None, parts[-1].text if parts else None)
+    return scene.after(items, parts[-1].text if parts else None)

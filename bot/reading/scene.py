@@ -1,5 +1,6 @@
 """What a message is read against: the day, the diver's own words, what the talk was about."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -17,6 +18,12 @@ class Scene:
     """The item last spoken of, as said: what "it" means."""
     part: str | None = None
     """The part last spoken of, as said."""
+    items: tuple[str, ...] = ()
+    """The items that this message spoke of before, the last one first: one of them has the part that is named next."""
+    them: tuple[str, ...] = ()
+    """The items that were spoken of together last: what "them" means."""
+    about: str = ""
+    """What the bot did last, in the corpora's words: "dive", "asked: ..."."""
     fresh: bool = False
     """It was this very message that spoke of `item`."""
 
@@ -34,11 +41,13 @@ class Scene:
         """Return a piece of the message, read with the same words known."""
         return self.message.again(text)
 
-    def after(self, item: str | None, part: str | None = None) -> "Scene":
-        """Return what the next clause is read against, once this one spoke of an item or a part."""
+    def after(self, items: Sequence[str], part: str | None = None) -> "Scene":
+        """Return what is read next against, once items or a part were spoken of."""
         return replace(
             self,
-            fresh=self.fresh or item is not None,
-            item=item or self.item,
-            part=part or (None if item else self.part),
+            fresh=self.fresh or bool(items),
+            item=items[-1] if items else self.item,
+            items=tuple(dict.fromkeys((*reversed(items), *self.items))),
+            them=tuple(items) or self.them,
+            part=part or (None if items else self.part),
         )

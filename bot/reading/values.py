@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from bot.reading.clauses import Span
+from bot.reading.numerals import in_figures
 from bot.reading.scene import Scene
 from bot.understand.counts import count_of
 from bot.understand.dates import MONTH, OLDEST, Dates, read_dates
@@ -26,7 +27,7 @@ _NO_DEPTH = re.compile(r"\d\s*(?:bar|psi|kg|%|min\w*|°|deg\w*)", re.IGNORECASE)
 _FAHRENHEIT = re.compile(r"°?\s*f\b|\bfahrenheit\b", re.IGNORECASE)
 _CELSIUS = re.compile(r"°?\s*c\b|\bcelsius\b", re.IGNORECASE)
 _FOOT_M = 0.3048
-_TOO_WARM_FOR_C = 42
+_TOO_WARM_FOR_C, _WARM_BESIDE_FEET = 42, 33
 _SMALL = {"a": 1, "an": 1, "single": 1, "once": 1, "twice": 2, "thrice": 3, "couple": 2, "pair": 2, "both": 2, "double": 2, "dozen": 12, "half": 0}  # fmt: skip
 _QUARTERS = {
     "half an hour": 30,
@@ -39,30 +40,7 @@ _HOURS = re.compile(
     r"\b(?:(?P<n>\d+(?:[.,]\d+)?)|an|one|a)\s*(?:h|hr|hrs|hours?)\b(?P<half> and a half)?(?:\s*(?:and\s*)?(?P<more>\d{1,2}))?"
 )
 _CLOCK = re.compile(r"\b(\d{1,2}):([0-5]\d)\b")
-_H_MIN = re.compile(r"\b(\d{1,2})\s*h\s*(\d{1,2})\b")
-
-
-_UNITS = {w: n for w, n in NUMBERS.items() if len(w) > 2 and 0 < n < 20}
-_TENS = dict(
-    zip("twenty thirty forty fifty sixty seventy eighty ninety".split(), range(20, 100, 10), strict=True)
-)
-_SPOKEN = "|".join(sorted({**_UNITS, **_TENS, "hundred": 100}, key=len, reverse=True))
-_IN_WORDS = re.compile(rf"\b(?:an? (?=hundred))?(?:{_SPOKEN})(?:(?:[ -]|[ -]and[ -])(?:{_SPOKEN}))*\b")
-
-
-def in_figures(text: str) -> str:
-    """Return a text with the numbers that stand in words as figures: "a hundred and eighteen feet" is "118 feet"."""
-    return _IN_WORDS.sub(lambda m: str(_spoken(re.findall(r"[a-z]+", m.group()))), text.casefold())
-
-
-def _spoken(words: list[str]) -> int:
-    total = 0
-    for word in words:
-        if word == "hundred":
-            total = max(total, 1) * 100
-        else:
-            total += _UNITS.get(word, 0) + _TENS.get(word, 0)
-    return total
+_H_MIN = re.compile(r"\b(\d{1,2})\s*h(?:rs?|ours?)?\s*(\d{1,2})\b")
 
 
 def numbers(text: str) -> list[float]:
@@ -92,27 +70,52 @@ def one_count(text: str) -> int | None:
 
 def depth_m(spans: Iterable[Span], scene: Scene) -> float | None:
     """Return the greatest depth said, in metres to a tenth; SenselessError for one that cannot be."""
-    said = [s.text for s in spans if not _NO_DEPTH.search(s.text)]
-    known = [n for text in said for n in numbers(text)]
-    if not known:
-        return None
-    whole = " ".join(said)
+    return max((d for _, d in depths_m(spans, scene)), default=None)
+
+
+def depths_m(spans: Iterable[Span], scene: Scene) -> list[tuple[Span, float]]:
+    """Return the depths said in order, each with its span: two of "24 and 19", the deeper of "10 to 30"."""
+    said = [s for s in spans if not _NO_DEPTH.search(s.text)]
+    whole = " ".join(s.text for s in said)
     feet = bool(_FEET.search(whole)) or (scene.imperial and not _METRES.search(whole))
-    deepest = max(map(abs, known)) * (_FOOT_M if feet else 1.0)
-    if not 0 < deepest <= DEEPEST_M:
-        raise SenselessError(f"A depth of {deepest:g} m cannot be: up to {DEEPEST_M} m works.")
-    return round(deepest, 1)
+    found: list[tuple[Span, float]] = []
+    for span in said:
+        known = [abs(n) * (_FOOT_M if feet else 1.0) for n in numbers(span.text)]
+        for depth in known:
+            if not 0 < depth <= DEEPEST_M:
+                raise SenselessError(f"A depth of {depth:g} m cannot be: up to {DEEPEST_M} m works.")
+        if known and not _AND.search(span.text):
+            known = [max(known)]
+        found += [(span, round(depth, 1)) for depth in known]
+    return found
+
+
+_AND = re.compile(r"\band\b|[&+,/]\s*(?=\d)|\bthen\b", re.IGNORECASE)
+"""Between two figures: they are of two dives, not from one to the other."""
 
 
 def minutes(spans: Iterable[Span]) -> int | None:
     """Return the longest time said, in minutes; SenselessError for one that cannot be."""
-    found = [m for span in spans if (m := _minutes(clean(in_figures(span.text)))) is not None]
-    if not found:
-        return None
-    longest = max(found)
-    if not 0 < longest <= LONGEST_MIN:
-        raise SenselessError(f"A dive of {longest:g} minutes cannot be: up to {LONGEST_MIN} works.")
-    return round(longest)
+    return max((m for _, m in times_min(spans)), default=None)
+
+
+def times_min(spans: Iterable[Span]) -> list[tuple[Span, int]]:
+    """Return the times said in order, each with its span; SenselessError for one that cannot be."""
+    found: list[tuple[Span, int]] = []
+    for span in spans:
+        worded = clean(span.text).replace("-", " ")
+        text = worded if worded in _QUARTERS else clean(in_figures(span.text))
+        both = numbers(text) if _BOTH.fullmatch(text) else [_minutes(text)]
+        for minutes in both:
+            if minutes is None:
+                continue
+            if not 0 < minutes <= LONGEST_MIN:
+                raise SenselessError(f"A dive of {minutes:g} minutes cannot be: up to {LONGEST_MIN} works.")
+            found.append((span, round(minutes)))
+    return found
+
+
+_BOTH = re.compile(r"\d{1,3}(?: min\w*)?(?:\s*(?:and|&|\+|/)\s*\d{1,3})+(?: min\w*)?")
 
 
 def _minutes(text: str) -> float | None:
@@ -129,13 +132,15 @@ def _minutes(text: str) -> float | None:
     return max(known) if known else None
 
 
-def temps_c(spans: Iterable[Span], scene: Scene) -> tuple[float, ...]:
-    """Return the temperatures said, in Celsius; SenselessError for one that cannot be."""
+def temps_c(spans: Iterable[Span], scene: Scene, beside: str = "") -> tuple[float, ...]:
+    """Return the temperatures said, in Celsius; SenselessError for one that cannot be. `beside`: words that may hold feet."""
+    feet = bool(_FEET.search(beside)) and not _METRES.search(beside)
     found: list[float] = []
     for span in spans:
         for n in numbers(span.text.replace("minus ", "-")):
             fahrenheit = bool(_FAHRENHEIT.search(span.text)) or (
-                not _CELSIUS.search(span.text) and (scene.imperial or n > _TOO_WARM_FOR_C)
+                not _CELSIUS.search(span.text)
+                and (scene.imperial or n > (_WARM_BESIDE_FEET if feet else _TOO_WARM_FOR_C))
             )
             found.append(round((n - 32) / 1.8, 1) if fahrenheit else n)
     for t in found:
@@ -170,12 +175,25 @@ def oxygen_of(text: str) -> float | None:
     )
 
 
-_YEAR_SAID = re.compile(r"\b(?:of )?(last|this) year\b")
+_YEAR_SAID = re.compile(r"\b(?:of )?(last|this) (?:year|yr)\b")
+_ORDINALS = {w: n for n, w in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth".split(), 1)} | {"twenty first": 21, "twenty second": 22, "twenty third": 23, "twenty fourth": 24, "twenty fifth": 25, "twenty sixth": 26, "twenty seventh": 27, "twenty eighth": 28, "twenty ninth": 29, "thirtieth": 30, "thirty first": 31}  # fmt: skip
+_ORDINAL = re.compile(
+    rf"\b(?:{'|'.join(sorted(_ORDINALS, key=len, reverse=True))})\b(?=\s*(?:of\b|{MONTH}|$))"
+)
+
+
+_OF_YEAR = re.compile(r" (?:of|in) (?=(?:19|20)\d\d\b)")
+_LASTS = re.compile(r"\d+ (?:days?|weeks?|months?|years?|hours?|minutes?)\b")
+_WORDED = re.compile(r"\b(?:first|second|third|\w+(?:th|tieth))\b", re.IGNORECASE)
 
 
 def days(span: Span, scene: Scene) -> Dates:
     """Return the day that a span says, read as lying in the past where that is open; `on` is None if it says none."""
-    text = scene.of(in_figures(span.text)).mended
+    said = _ORDINAL.sub(
+        lambda m: f"{_ORDINALS[m.group()]}th",
+        span.text.casefold().replace("-", " ") if _WORDED.search(span.text) else span.text,
+    )
+    text = scene.of(_OF_YEAR.sub(" ", in_figures(said))).mended
     if re.search(MONTH, text):
         text = _YEAR_SAID.sub(lambda m: str(scene.today.year - (m[1] == "last")), text)
     found = read_dates(text, scene.today, "past")
@@ -183,7 +201,7 @@ def days(span: Span, scene: Scene) -> Dates:
         day := re.fullmatch(r"(?:the |day |on the )?(\d{1,2})(?:st|nd|rd|th)?\.?", text)
     ):
         found = read_dates(f"on the {day[1]}th", scene.today, "past")
-    if found.on is None and not text.startswith(("in ", "last ", "since ")):
+    if found.on is None and not text.startswith(("in ", "last ", "since ")) and not _LASTS.search(text):
         found = read_dates(f"in {text}", scene.today, "past")
     return found
 

@@ -10,8 +10,10 @@ from collections.abc import Sequence
 
 from bot.advice.substances import STUFF, Trait
 from bot.reading import choose, gates
+from bot.reading.acts import kinds_of, told
 from bot.reading.clauses import Clause
 from bot.reading.read import Reading
+from bot.reading.together import together_of_dives
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -23,8 +25,6 @@ from bot.understand.intents import (
     Misunderstood,
     PlanTrip,
     RecordCare,
-    RecordManual,
-    RetireItem,
     SetPreference,
     Several,
     ShareLocker,
@@ -33,63 +33,14 @@ from bot.understand.intents import (
     Snooze,
     Undo,
 )
+from store.catalogue import CATALOGUE
+from store.vocabulary import ItemKind, Task
 
-
-def kinds_of(intent: Intent) -> frozenset[str]:  # noqa: PLR0911 - an intent each
-    """Return the kinds of clause that an intent may stand for."""
-    if isinstance(intent, LogDive):
-        return frozenset({"drop_dive"} if intent.removes else {"fix_dive"} if intent.corrects else {"dive"})
-    if isinstance(intent, RecordCare):
-        return frozenset({"mishap"} if intent.happened else {"care"})
-    if isinstance(intent, AddItem):
-        return frozenset({"fact"} if intent.of else {"kit"})
-    if isinstance(intent, Ask):
-        return frozenset({"ask", "mishap"} if intent.question.happened else {"ask"})
-    if isinstance(intent, ShowDue):
-        return frozenset(
-            {"board"} if intent.board else {"why", "history"} if intent.why else {"due", "history"}
-        )
-    if isinstance(intent, ShowKit):
-        return frozenset({"show_dives", "history"} if intent.dives else {"show_kit", "history"})
-    if isinstance(intent, PlanTrip):
-        return frozenset(
-            {"drop_trip"} if intent.cancels else {"show_trip"} if intent.shows else {"trip", "fix_trip"}
-        )
-    if isinstance(intent, SetPreference):
-        return frozenset({"word"} if intent.word else {"wish"})
-    if isinstance(intent, Export):
-        return frozenset({"paper", "export"})
-    return _ONE.get(type(intent), frozenset())
-
-
-_ONE: dict[type, frozenset[str]] = {
-    RetireItem: frozenset({"gone"}),
-    Snooze: frozenset({"snooze"}),
-    RecordManual: frozenset({"manual"}),
-    Undo: frozenset({"undo", "drop_dive"}),
-    ShareLocker: frozenset({"share"}),
-    ForgetMe: frozenset({"forget"}),
-    Help: frozenset({"help"}),
-    Misunderstood: frozenset({"chat", "other", "answer"}),
-}
 _FIGURES = ("max_depth_m", "duration_min", "min_temp_c")
 _NO_IDEA = 0.5
 """Below this chance a guess is worth no button: it says that it did not understand."""
 _SHORT = 5
 """Words of a command as it stands in the help: those are read by the letter."""
-
-
-def told(intent: Intent) -> tuple[Intent, ...]:
-    """Return every single act of an intent."""
-    if isinstance(intent, Several):
-        return tuple(act for one in intent.of for act in told(one))
-    if isinstance(intent, LogDive):
-        entries = (intent, *intent.also)
-        bare = (one.model_copy(update={"also": (), "happened": ()}) for one in entries)
-        return (*bare, *(act for entry in entries for one in entry.happened for act in told(one)))
-    if isinstance(intent, RecordCare | AddItem):
-        return (intent.model_copy(update={"also": ()}), *intent.also)
-    return (intent,)
 
 
 def says_more(learned: Intent, older: Intent) -> bool:
@@ -103,6 +54,20 @@ def says_more(learned: Intent, older: Intent) -> bool:
     if len(dives[0]) != len(dives[1]):
         return False
     return any(getattr(n, f) and not getattr(o, f) for n, o in zip(*dives, strict=True) for f in _FIGURES)
+
+
+def _lists_as_much(learned: Intent, older: Intent) -> bool:
+    """Tell whether both read the same kinds of kit, so that only what is said of them differs, and nothing that only the older one keeps is lost."""
+    if not isinstance(learned, AddItem) or not isinstance(older, AddItem) or older.unread:
+        return False
+    new, old = (
+        sorted(str(a.kind) for a in told(i) if isinstance(a, AddItem) for _ in range(a.count))
+        for i in (learned, older)
+    )
+    kept = any(isinstance(a, AddItem) and (a.name or a.done) for a in told(older)) or any(
+        map(_of_law, told(older))
+    )
+    return new == old and not kept
 
 
 def _pieces(acts: tuple[Intent, ...]) -> int:
@@ -119,31 +84,13 @@ def _pieces(acts: tuple[Intent, ...]) -> int:
     )
 
 
-DECIDES = frozenset({"kit"})
-"""Kinds of clause for which the learned reading may decide. It grows kind by kind, as conversations at first sight show it better."""
-SURE = 0.8
-
-
 def weighed(older: Intent, reading: Reading) -> Intent:
     """Return what a message is taken to mean, with the figures that were said and not used.
 
     Whatever its kind, a clause by which something that burns got on a part in breathing gas counts, and one that only speaks of it does not.
     """
-    learned = reading.intent
-    if isinstance(older, Misunderstood) and older.problem.startswith("Do not breathe"):
-        return older
-    if learned is not None and _taints(learned) and not _taints(older):
-        told_so = next((a for a in told(learned) if isinstance(a, Ask) and a.question.happened), learned)
-        return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
-    if _taints(older) and isinstance(learned, Misunderstood) and not learned.choices:
-        return learned
-    if (
-        learned is None
-        or isinstance(learned, Misunderstood)
-        or reading.sure < SURE
-        or not {c.kind for c in reading.clauses} <= DECIDES
-    ):
-        return older
+    if (safest := _of_what_burns(older, reading)) is not None:
+        return safest
     meant = _weighed(older, reading)
     if isinstance(meant, Misunderstood) and isinstance(older, Misunderstood) and not meant.suggestions:
         meant = meant.model_copy(update={"suggestions": older.suggestions})
@@ -153,32 +100,117 @@ def weighed(older: Intent, reading: Reading) -> Intent:
     return Several(of=of, unused=reading.unused)
 
 
-def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911 - a rule each
+def _of_what_burns(older: Intent, reading: Reading) -> Intent | None:
+    """Return the reading that takes what burns the most seriously; None where neither speaks of it."""
+    learned = reading.intent
+    if isinstance(older, Misunderstood) and older.problem.startswith("Do not breathe"):
+        return older
+    if learned is not None and _taints(learned) and not _taints(older):
+        kinds = {c.kind for c in reading.clauses}
+        if isinstance(learned, Several) or not kinds_of(older) & kinds:
+            return learned
+        told_so = next((a for a in told(learned) if isinstance(a, Ask) and a.question.happened), learned)
+        return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
+    if _taints(older) and isinstance(older, RecordCare):
+        return older  # noted as done, and marked
+    spoken_of = isinstance(learned, Misunderstood) and not learned.choices
+    return learned if _taints(older) and spoken_of else None
+
+
+def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911, PLR0912 - a rule each
     clauses, learned = reading.clauses, reading.intent
     kinds = {c.kind for c in clauses}
     agree = kinds <= _all_kinds(older) and all(_is_plain(c) for c in clauses)
     if clauses and _needs_the_letter(older, clauses):
         return older
+    if (
+        isinstance(older, Misunderstood)
+        and kinds & gates.RECORDS
+        and any(_CODE.search(c.text) for c in clauses)
+    ):
+        return older
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
-    if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
+    fits = bool(kinds & _OF_DIVES) and not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
+    fits = fits and isinstance(older, Misunderstood) and bool(_OF_A_FIGURE.search(older.problem))
+    if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem and not fits:
         return older  # a number, a day or a wish that cannot be, each with its reason
     if isinstance(older, RecordCare) and older.happened and _is_of_unknown(learned):
         return older
     if _taints(learned) and not _taints(older):
         return learned
+    senseless = isinstance(learned, Misunderstood) and not learned.choices
+    if (
+        senseless
+        and not isinstance(older, Misunderstood)
+        and all(_is_plain(c) for c in clauses)
+        and kinds <= _OF_DIVES
+    ):
+        return older  # its days and numbers make sense as they are read by rule
     if _goes_first(older, clauses):
         return older
-    if "drop_dive" in kinds and not agree:
-        return choose.asked([(c, "drop_dive", learned) for c in clauses if c.kind == "drop_dive"])
     if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
         return kept
     refuses = isinstance(learned, Misunderstood)
-    if agree and not refuses and isinstance(older, RecordCare | LogDive) and _DENIES.search(clauses[0].text):
+    if kinds & _OF_DIVES and not refuses:
+        return together_of_dives(older, learned) if agree else learned
+    if kinds == {"kit"} and agree and not refuses and _lists_as_much(learned, older):
+        return learned
+    leaves_out = any(isinstance(a, RecordCare) and a.but for a in told(learned))
+    if (
+        agree
+        and not refuses
+        and not leaves_out
+        and isinstance(older, RecordCare | LogDive)
+        and _DENIES.search(clauses[0].text)
+    ):
         return older  # what is denied of a part of it the older readers sort out by rule
-    if agree and not refuses and not says_more(learned, older) and not _SPOKEN.search(clauses[0].text):
+    if (
+        agree
+        and not refuses
+        and not says_more(learned, older)
+        and (kinds != {"care"} or _says_the_same(learned, older))
+    ):
         return older
     return learned
+
+
+_CODE = re.compile(r"[{}<>\[\]\\`|^~$]|://|=\S")
+"""Signs of markup and code: nothing is recorded of what the encoder makes of them."""
+_VERY_SURE = 0.9
+_OF_A_FIGURE = re.compile(r"[4-9]\d °C cannot be|^-\d+ dives cannot be")
+"""What the older readers find senseless where a unit or a comma tells otherwise: "84 degrees" beside feet, "2 dives 33 and 29"."""
+
+
+def _says_the_same(learned: Intent, older: Intent) -> bool:
+    """Tell whether the older reading of care holds the same acts on the same kinds of kit, or what the learned one lacks."""
+    new, old = ([a for a in told(i) if isinstance(a, RecordCare)] for i in (learned, older))
+    if any(a.everything and a.item for a in old) or (
+        any(a.happened for a in old) and not any(a.happened for a in new)
+    ):
+        return True
+    if len(new) != len(old):
+        return False
+    return all(
+        (a.task == b.task or {a.task, b.task} == _CHECKS)
+        and (a.happened, a.everything) == (b.happened, b.everything)
+        and (_kind(a) in {_kind(b), None} | _all_of(b) or (bool(b.refs) and not a.refs))
+        for a, b in zip(new, old, strict=True)
+    )
+
+
+_CHECKS = {Task.INSPECT, Task.TEST}
+
+
+def _kind(act: RecordCare) -> ItemKind | None:
+    return act.kind or next((r.item for r in act.refs), None)
+
+
+def _all_of(act: RecordCare) -> set[ItemKind]:
+    return {r.item for r in act.refs}
+
+
+_OF_DIVES = frozenset({"dive", "fix_dive", "drop_dive"})
 
 
 _BY_THE_LETTER = frozenset({"forget", "export", "paper", "board", "drop_trip"})
@@ -193,7 +225,7 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
     """Tell whether the learned reading would send, delete, retire or record what the older one read otherwise by rule."""
     kinds = {c.kind for c in clauses}
     if kinds & _BY_THE_LETTER and not kinds & _all_kinds(older):
-        return True
+        return not (kinds == {"forget"} and _ALL_OF_ME.search(clauses[0].text))
     text = " ".join(c.text for c in clauses)
     if (
         kinds <= {"care"}
@@ -209,6 +241,10 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
     )
 
 
+_ALL_OF_ME = re.compile(
+    r"\b(?:delete|erase|remove|wipe)\b.{0,20}\b(?:everything|all)\b.{0,30}\b(?:about|on|of) me\b",
+    re.IGNORECASE,
+)
 _COMMANDS = (Export, ForgetMe, Help, SetPreference, ShareLocker, Snooze, Undo)
 
 
@@ -240,8 +276,7 @@ def _goes_first(older: Intent, clauses: Sequence[Clause]) -> bool:  # noqa: PLR0
         flagged = frozenset().union(*(c.flags for c in clauses))
         if "not" in flagged and not flagged & {"will", "if", "they"}:
             return True  # "can't complain, serviced the regs"
-    days = {"dive", "trip", "fix_trip"}
-    if kinds <= days and isinstance(older, LogDive | PlanTrip):
+    if kinds <= {"trip", "fix_trip"} and isinstance(older, PlanTrip):
         return True
     return kinds == {"answer"} and not isinstance(older, Misunderstood)
 
@@ -267,17 +302,11 @@ def _of_law(act: Intent) -> bool:
 
 def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause]) -> Intent | None:
     """Return the older reading where the learned one records nothing, or would ask, and the older one may be taken; else None."""
-    nothing_named = not any(c.spans for c in clauses)
+    nothing_named = not any(s.slot not in {"n", "val"} for c in clauses for s in c.spans)
     if (
         learned.choices
         and isinstance(older, Misunderstood)
         and (nothing_named or min(c.sure for c in clauses) < _NO_IDEA)
-    ):
-        return older
-    if (
-        isinstance(older, LogDive)
-        and older.corrects
-        and all(c.kind in {"fix_dive", "drop_dive"} for c in clauses)
     ):
         return older
     if learned.choices:
@@ -286,11 +315,12 @@ def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause])
         return older if older.problem != Misunderstood().problem else None
     if isinstance(older, RecordCare) and all(c.kind == "care" and _is_plain(c) for c in clauses):
         return older
-    return older if isinstance(older, ShowDue | Snooze) else None
-
-
-_SPOKEN = re.compile(r"\bhundred\b", re.IGNORECASE)
-"""Numbers that the older readers do not know."""
+    kinds = {c.kind for c in clauses}
+    return (
+        older
+        if isinstance(older, ShowDue | Snooze) and not kinds & {"dive", "trip", "kit", "mishap"}
+        else None
+    )
 
 
 def _is_of_unknown(intent: Intent) -> bool:
@@ -303,10 +333,20 @@ def _taints(intent: Intent) -> bool:
     return any(
         (isinstance(a, Ask) and a.question.happened and a.question.substance is not None)
         or (
-            isinstance(a, RecordCare) and a.substance is not None and Trait.BURNS in STUFF[a.substance].traits
+            isinstance(a, RecordCare)
+            and a.substance is not None
+            and Trait.BURNS in STUFF[a.substance].traits
+            and _breathes(a)
         )
         for a in told(intent)
     )
+
+
+def _breathes(act: RecordCare) -> bool:
+    """Tell whether what an act was done to touches breathing gas, or may."""
+    if act.refs:
+        return any(CATALOGUE[r.item].part(r.part).gas for r in act.refs)
+    return act.kind is None or any(p.gas for p in CATALOGUE[act.kind].parts)
 
 
 def _all_kinds(intent: Intent) -> frozenset[str]:

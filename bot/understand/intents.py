@@ -5,11 +5,12 @@ None or empty always means: not said. Fields named `..._id` come from buttons, n
 """
 
 from datetime import date, time
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from bot.advice.question import PartRef, Question
+from bot.understand.one_dive import OneDive
 from store.catalogue import ItemFacts
 from store.vocabulary import (
     Condition,
@@ -26,6 +27,7 @@ from store.vocabulary import (
 
 class _Intent(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    hidden: ClassVar[frozenset[str]] = frozenset()
 
     def fields(self) -> dict[str, Any]:
         """Return the contract's fields as JSON values."""
@@ -33,7 +35,9 @@ class _Intent(BaseModel):
 
     def internal(self) -> set[str]:
         """Name what is not shown: ids, which only buttons fill, and `refs`, the catalogue's places of what `part` says."""
-        return {name for name in type(self).model_fields if name.endswith(("_id", "_ids")) or name == "refs"}
+        return {
+            n for n in type(self).model_fields if n.endswith(("_id", "_ids")) or n in {"refs", *self.hidden}
+        }
 
 
 class LogDive(_Intent):
@@ -63,12 +67,16 @@ class LogDive(_Intent):
     """What befell the kit, told along with the dive."""
     like_last: bool = False
     """What was not said is as it was at the entry before: "same again today"."""
+    each: tuple[OneDive, ...] = ()
+    """The dives one by one, as many as `dives`, where each was told its own depth or time; the fields above hold for all."""
+    which: str | None = None
+    was_depth_m: float | None = None
+    """Which of several entries is meant: its number from "1", "last", "deepest" or "shallowest"; or how deep it was told."""
     dive_id: int | None = None
+    alike_ids: tuple[int, ...] = ()
     item_ids: tuple[int, ...] | None = None
 
-    def internal(self) -> set[str]:
-        """Keep to ourselves that the rest is as before: what was said stands in the other fields."""
-        return super().internal() | {"like_last"}
+    hidden: ClassVar[frozenset[str]] = frozenset({"like_last", "each", "which", "was_depth_m"})
 
 
 class Ask(_Intent):
@@ -116,6 +124,8 @@ class RetireItem(_Intent):
     intent: Literal["retire_item"] = "retire_item"
     item: str | None = None
     item_id: int | None = None
+    one: bool = False  # of several: which of those that are alike does not matter
+    hidden: ClassVar[frozenset[str]] = frozenset({"one"})
 
 
 class ShowKit(_Intent):

@@ -119,7 +119,9 @@ def _weighed(m: Message, older: Intent, context: Context) -> Intent:
     """Return what the learned reading and the older readers make of a message together."""
     scene = Scene(m, imperial=context.imperial, item=context.talk.item, part=context.talk.part)
     reading = learned(m.raw, scene, encoder(), context.talk.about, context.last)
-    return weighed(older, reading)
+    meant = weighed(older, reading)
+    lost = isinstance(meant, Misunderstood) and not (meant.suggestions or meant.choices)
+    return meant.model_copy(update={"suggestions": EXAMPLES[:1]}) if lost else meant
 
 
 def understand_offered(text: str, today: date, context: Context) -> tuple[Intent, int | None]:

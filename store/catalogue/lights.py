@@ -182,6 +182,7 @@ LIGHTS = (
             "hand light",
             "twist light",
             "backup light",
+            "lantern",
             "back up light",
             "light",
             "pocket light",

@@ -248,7 +248,7 @@ REBREATHERS = (
     ItemType(
         ItemKind.REBREATHER,
         "rebreather",
-        ("rebreather", "ccr", "scr", "closed circuit", "rebreather unit"),
+        ("rebreather", "ccr", "eccr", "mccr", "scr", "closed circuit", "rebreather unit"),
         (
             HEAD_RINGS,
             MOUTHPIECE_RINGS,

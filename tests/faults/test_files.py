@@ -269,7 +269,11 @@ def test_database_that_may_not_grow_stores_nothing_half_and_goes_on_when_it_may(
         most(1)  # which is: as large as it is
         while _taken(store, said[n].update()) not in REFUSED:
             n += 1
-        assert store.read(lambda s: state(s, "c0")) == states[n]
+        found, was = store.read(lambda s: state(s, "c0")), states[n]
+        assert (found.facts, found.due) == (was.facts, was.due)
         most(1_000_000)
-        say(store, said[n:])
-        assert store.read(lambda s: state(s, "c0")) == states[-1]
+        told = found.acted > was.acted  # there was room left to say so: the diver says it again
+        say(store, [replace(said[n], number=len(said)) if told else said[n], *said[n + 1 :]])
+        found, last = store.read(lambda s: state(s, "c0")), states[-1]
+        assert (found.due, found.acted) == (last.due, last.acted + told)
+        assert told or found.facts == last.facts  # which hold the number of the message

@@ -195,6 +195,22 @@ def earlier(looks, k):
     return looks.get(("fix", k - 1), looks.get(k - 1, NOTHING))
 
 
+def why_not(dive: dict, a: dict, look: "Look") -> str | None:
+    """Return what an entry of the log lacks of what is expected of one; None if it has all."""
+    used = {i["kind"] for i in look.data["items"] if i["number"] in dive["items"]}
+    tests = {
+        "depth": lambda want: near(dive["max_depth_m"], want, 0.6),
+        "temp": lambda want: near(dive["min_temp_c"], want, 0.6),
+        "mins": lambda want: near(dive["duration_min"], want, 1),
+        "o2": lambda want: near(dive["o2_fraction"], want, 0.006),
+        "water": lambda want: dive["water"] == want,
+        "cond": lambda want: all(set(dive["conditions"]) & set(group) for group in want),
+        "with": lambda want: set(want) <= used,
+        "without": lambda want: not set(want) & used,
+    }
+    return next((name for name, fits in tests.items() if name in a and not fits(a[name])), None)
+
+
 def check(a, conv, k, replies, reminders, looks):
     """None if right, else why not."""
     look, before, said = after(looks, k), earlier(looks, k), replies[k]
@@ -257,36 +273,8 @@ def check(a, conv, k, replies, reminders, looks):
             return f"{total} dives on {a['on']}: {shown}"
         if a["n"] == [0]:
             return None
-        if "depth" in a and not near(
-            max((d["max_depth_m"] or 0 for d in rows), default=None), a["depth"], 0.6
-        ):
-            return "depth: " + shown
-        if "temp" in a and not near(
-            min((d["min_temp_c"] for d in rows if d["min_temp_c"] is not None), default=None), a["temp"], 0.6
-        ):
-            return "temperature: " + shown
-        if "mins" in a and not any(near(d["duration_min"], a["mins"], 1) for d in rows):
-            return "minutes: " + shown
-        if "o2" in a and not any(near(d["o2_fraction"], a["o2"], 0.006) for d in rows):
-            return "oxygen: " + shown
-        if (
-            "water" in a
-            and not (rows and all(d["water"] == a["water"] for d in rows))
-            and not (a["water"] == "pool" and any(d["water"] == "pool" for d in rows))
-        ):
-            return "water: " + shown
-        have = {c for d in rows for c in d["conditions"]}
-        for group in a.get("cond", []):
-            if not have & set(group):
-                return "conditions: " + shown
-        used = {i["kind"] for i in look.data["items"] for d in rows if i["number"] in d["items"]}
-        for kind in a.get("with", []):
-            if kind not in used:
-                return f"without {kind}: " + shown
-        for kind in a.get("without", []):
-            if kind in used:
-                return f"with {kind}: " + shown
-        return None
+        whys = [why_not(d, a, look) for d in rows]
+        return None if None in whys else f"{whys[0] if whys else 'nothing'}: {shown}"
     if t == "care":
         numbers = look.numbers(a["kind"])
         names = {i["number"]: i["name"] for i in look.data["items"]}

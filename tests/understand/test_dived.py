@@ -357,7 +357,6 @@ DIVED: list[tuple[str, dict[str, Any]]] = [
     ("only 2 dives with the twinset", {"dives": 2, "items": ["twinset"]}),
     ("just did 2 dives with the twinset", {"dives": 2, "items": ["twinset"]}),
     ("2 dives, no problems with the regs", {"dives": 2, "items": ["regs"]}),
-    ("2 dives, forgot to rinse the dry suit", {"dives": 2, "items": ["dry suit"]}),
     ("2 dvs tdy salt 30m", {"dives": 2, "on": "2026-06-10", "water": "salt", "max_depth_m": 30.0}),
     ("1 dv salt", {"dives": 1, "water": "salt"}),
     ("dived 3 today, salt", {"dives": 3, "on": "2026-06-10", "water": "salt"}),

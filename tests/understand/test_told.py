@@ -101,7 +101,7 @@ def test_what_is_said_of_all_days_stands_on_every_entry(text):
 def test_what_befell_kit_on_several_days_is_told_once():
     intent = understand("saturday and sunday 1 dive each, flooded my torch", TODAY)
     assert isinstance(intent, LogDive)
-    assert [len(d.happened) for d in (intent, *intent.also)] == [0, 1]
+    assert sum(len(d.happened) for d in (intent, *intent.also)) == 1
 
 
 @pytest.mark.parametrize(
@@ -145,7 +145,7 @@ def test_dives_ahead_are_planned_and_not_logged(text, start, number):
     ],
 )
 def test_contrast_puts_the_entry_of_a_day_right(text, changed):
-    assert understand(text, TODAY) == LogDive(corrects=True, **changed)
+    assert understand(text, TODAY).fields() == LogDive(corrects=True, **changed).fields()
 
 
 @pytest.mark.parametrize("text", ["2 dives on sunday, not much vis", "dive yesterday, 30 m, not 1 fish"])

@@ -26,7 +26,8 @@ TODAY = date(2026, 6, 10)
 def read(text: str, *names: str) -> tuple[str, dict[str, Any]]:
     """Return the intent and the fields it fills; places in the catalogue and the quoted text aside."""
     intent = understand(text, TODAY, Context(names=names))
-    filled = intent.model_dump(mode="json", exclude_defaults=True)
+    pointing = {"each", "which", "was_depth_m"}
+    filled = intent.model_dump(mode="json", exclude_defaults=True, exclude=pointing)
     return intent.intent, _told(filled)
 
 
