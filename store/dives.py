@@ -72,9 +72,10 @@ def latest(session: Session, locker_id: int, by: str | None = None) -> Dive | No
 
 
 def told_with(session: Session, dive: Dive) -> list[Dive]:
-    """Return the entries that the same message told, that one among them, in the order they were logged."""
+    """Return the entries that the same message told of the same day, that one among them, in the order they were logged."""
     query = select(Dive).where(
         Dive.locker_id == dive.locker_id,
+        Dive.on == dive.on,
         Dive.logged_at == dive.logged_at,
         Dive.logged_by == dive.logged_by,
         col(Dive.import_id).is_(None),

@@ -1,4 +1,4 @@
-"""Clauses that tell of dives: entries to log, to put right, to take out."""
+"""Clauses that tell of dives that were done: entries to log."""
 
 import re
 from collections.abc import Sequence
@@ -55,17 +55,15 @@ def _deep_counts(clause: Clause) -> Clause:
 
 def _spoken_depth(span: Span, clause: Clause) -> Span:
     """Return a bare number in words that was taken for a gas as the depth it is: "a hundred feet, second one one fifty"."""
-    if span.slot != "gas" or not IN_WORDS.fullmatch(span.text.casefold()):
+    if span.slot != "gas" or not IN_WORDS.fullmatch(span.text):
         return span
     if re.match(r"\s*(?:%|percent|per cent)", clause.text[span.end - clause.start :], re.IGNORECASE):
         return span
-    spoken = next(
-        m
-        for m in IN_WORDS.finditer(clause.text.casefold())
-        if m.start() <= span.start - clause.start < m.end()
-    )
-    start, end = clause.start + spoken.start(), clause.start + spoken.end()
-    return Span("depth", clause.text[spoken.start() : spoken.end()], start, end)
+    at = span.start - clause.start
+    spoken = next((m for m in IN_WORDS.finditer(clause.text) if m.start() <= at < m.end()), None)
+    if spoken is None:
+        return span
+    return Span("depth", spoken.group(), clause.start + spoken.start(), clause.start + spoken.end())
 
 
 def _with_what_is_of_its_day(entries: list[LogDive]) -> list[LogDive]:
@@ -164,6 +162,7 @@ _PAIR = re.compile(
 
 
 def entry_of(clause: Clause, scene: Scene, *, corrects: bool = False) -> LogDive:
+    """Return the one entry that a clause tells of, or what it puts right of one. SenselessError for figures that cannot be."""
     if not corrects and (pair := _PAIR.search(clause.text)):
         at = (clause.start + pair.start(1), clause.start + pair.end(2))
         clause = replace(clause, spans=tuple(s for s in clause.spans if not at[0] <= s.start < at[1]))

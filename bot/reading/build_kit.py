@@ -69,7 +69,7 @@ def _each(piece: _Piece, kind: ItemKind, scene: Scene) -> list[AddItem]:
 def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene) -> ItemFacts:
     """Return what spans say of an item of that kind; SenselessError for impossible numbers."""
     name = CATALOGUE[kind].name
-    said = [in_figures(t) for t in (*(_as_gas(f.text, kind) for f in facts), item.text if item else "")]
+    said = [in_figures(t) for t in (*(f.text for f in facts), item.text if item else "")]
     read = read_item_facts(scene.of(f"{name}, {', '.join(said)}"), kind)
     for one in said:
         alone = read_item_facts(scene.of(f"{name}, {one}"), kind).model_dump(
@@ -83,10 +83,10 @@ def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
     return read
 
 
-def _as_gas(fact: str, kind: ItemKind) -> str:
-    """Return a bare number told of a cylinder as the oxygen share that divers mean by it: "one with 50"."""
-    bare = CATALOGUE[kind].tested and fact.strip().isdecimal() and _LEAN <= int(fact) <= _PURE
-    return f"{fact} % oxygen" if bare else fact
+def _as_gas(fact: Span) -> Span:
+    """Return a bare number told of one of several as the oxygen share that divers mean by it: "one with 50"."""
+    bare = fact.text.strip().isdecimal() and _LEAN <= int(fact.text) <= _PURE
+    return replace(fact, text=f"{fact.text} % oxygen") if bare else fact
 
 
 _LEAN, _PURE = 21, 100
@@ -151,7 +151,7 @@ def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
             and owner is before
             and _ONE_OF_THEM.search(clause.text, owner.item.end - clause.start, span.start - clause.start)
         ):
-            owner.apart.append([span])
+            owner.apart.append([_as_gas(span)])
             continue
         {"n": owner.counts, "name": owner.names}.get(span.slot, owner.facts).append(
             _of_seals(span, clause) if span.slot == "fact" else span

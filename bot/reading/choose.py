@@ -52,8 +52,6 @@ _COUNTED = re.compile(
     r"\b(?:\d{1,2}|one|two|three|four|five|six|couple of) (?:\w+ )?(?:dives|dive|dips|tanks)\b|\b(?:twice|thrice)\b",
     re.IGNORECASE,
 )
-
-
 _PUTS_RIGHT = re.compile(
     r"\b(?:no|not|nope|was|were|is|it's|make|should|actually|sorry|wrong|forgot|rather|instead|only|correct\w*|change|both|all)\b",
     re.IGNORECASE,
@@ -71,8 +69,9 @@ _NEVER_WAS = re.compile(
 
 def is_sure(clause: Clause) -> bool:
     """Tell whether a clause is read surely enough to act on; a dive of which nothing is known never is."""
-    if clause.kind == "dive" and not any(s.slot in _KNOWN for s in clause.spans):
-        return bool(_COUNTED.search(clause.text))
+    known = any(s.slot in _KNOWN for s in clause.spans) or _COUNTED.search(clause.text)
+    if clause.kind == "dive" and not known:
+        return False
     if clause.kind == "drop_dive" and not _TAKES_OUT.match(clause.text):
         return False
     if clause.kind == "fix_dive" and not (

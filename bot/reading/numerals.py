@@ -18,7 +18,8 @@ _TEEN = "|".join(w for w, n in _UNITS.items() if n >= 10)
 _OF_TEN = "|".join(_TENS)
 _TWO_FIGURES = rf"(?:(?:{_OF_TEN})(?:[ -](?:{_UNIT}))?|{_TEEN})"
 IN_WORDS = re.compile(
-    rf"\b(?:(?:(?:an?|{_UNIT}) )?hundred(?:(?: and)? (?:{_TWO_FIGURES}|{_UNIT}))?|(?:one|two) {_TWO_FIGURES}|{_TWO_FIGURES}|{_UNIT})\b"
+    rf"\b(?:(?:(?:an?|{_UNIT}) )?hundred(?:(?: and)? (?:{_TWO_FIGURES}|{_UNIT}))?|(?:one|two) {_TWO_FIGURES}|{_TWO_FIGURES}|{_UNIT})\b",
+    re.IGNORECASE,
 )
 """A number in words: "a hundred and eighteen", "one forty five", "thirty two"; two beside each other are two."""
 

@@ -8,6 +8,7 @@ from bot.reading import build_care, build_dive, build_fix, build_kit, build_othe
 from bot.reading.clauses import Clause
 from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
+from bot.reading.figures import mended
 from bot.reading.link import mention_in
 from bot.reading.scene import Scene
 from bot.understand.intents import (
@@ -84,7 +85,7 @@ _BUILDERS: dict[str, Builder] = {
 
 def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
     """Return the clauses of a message that say something; small talk only where there is nothing else."""
-    found = encoder.clauses(text, context)
+    found = tuple(replace(c, spans=mended(c.spans, text)) for c in encoder.clauses(text, context))
     telling = [c for c in found if c.kind not in _TALK]
     if sum(c.kind == "dive" for c in telling) > 1:
         telling = [c for c in telling if not _says_what_was_not(c)]
@@ -301,6 +302,9 @@ def _keeps_taint(made: Intent | None, clause: Clause) -> bool:
     return isinstance(made, Ask) and made.question.happened and bool(made.question.candidates)
 
 
+_VERY_SURE = 0.9
+
+
 def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     """Return a clause as an intent of that kind, None if what it needs is not said."""
     if kind == "ask":
@@ -310,7 +314,9 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
     if isinstance(made, LogDive) and made == LogDive(corrects=True):
         return None  # it says of nothing what it was
     if isinstance(made, RetireItem) and (
-        made.item is None or clause.of("part") or only_a_part(scene.of(clause.text), made.item)
+        made.item is None
+        or clause.of("part")
+        or (clause.sure < _VERY_SURE and only_a_part(scene.of(clause.text), made.item))
     ):
         return None
     return made

@@ -25,6 +25,7 @@ from bot.understand.intents import (
     Misunderstood,
     PlanTrip,
     RecordCare,
+    RetireItem,
     SetPreference,
     Several,
     ShareLocker,
@@ -36,7 +37,6 @@ from bot.understand.intents import (
 from store.catalogue import CATALOGUE
 from store.vocabulary import ItemKind, Task
 
-_FIGURES = ("max_depth_m", "duration_min", "min_temp_c")
 _NO_IDEA = 0.5
 """Below this chance a guess is worth no button: it says that it did not understand."""
 _SHORT = 5
@@ -44,16 +44,11 @@ _SHORT = 5
 
 
 def says_more(learned: Intent, older: Intent) -> bool:
-    """Tell whether the learned reading holds acts, pieces of kit or figures that the older one lacks."""
+    """Tell whether the learned reading holds more acts or pieces of kit than the older one."""
     new, old = told(learned), told(older)
     if any(isinstance(a, AddItem) and a.name for a in old):
         return False  # a name may hold anything
-    if _pieces(new) != _pieces(old):
-        return _pieces(new) > _pieces(old)
-    dives = [[a for a in acts if isinstance(a, LogDive)] for acts in (new, old)]
-    if len(dives[0]) != len(dives[1]):
-        return False
-    return any(getattr(n, f) and not getattr(o, f) for n, o in zip(*dives, strict=True) for f in _FIGURES)
+    return _pieces(new) > _pieces(old)
 
 
 def _lists_as_much(learned: Intent, older: Intent) -> bool:
@@ -131,14 +126,12 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         return older
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
-    fits = bool(kinds & _OF_DIVES) and not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
-    fits = fits and isinstance(older, Misunderstood) and bool(_OF_A_FIGURE.search(older.problem))
-    if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem and not fits:
-        return older  # a number, a day or a wish that cannot be, each with its reason
+    if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
+        fits = kinds & _OF_DIVES and not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
+        if not (fits and _OF_A_FIGURE.search(older.problem)):
+            return older  # a number, a day or a wish that cannot be, each with its reason
     if isinstance(older, RecordCare) and older.happened and _is_of_unknown(learned):
         return older
-    if _taints(learned) and not _taints(older):
-        return learned
     senseless = isinstance(learned, Misunderstood) and not learned.choices
     if (
         senseless
@@ -154,6 +147,8 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
     refuses = isinstance(learned, Misunderstood)
     if kinds & _OF_DIVES and not refuses:
         return together_of_dives(older, learned) if agree else learned
+    if isinstance(older, RetireItem) and isinstance(learned, RetireItem):
+        return older.model_copy(update={"one": learned.one})
     if kinds == {"kit"} and agree and not refuses and _lists_as_much(learned, older):
         return learned
     leaves_out = any(isinstance(a, RecordCare) and a.but for a in told(learned))

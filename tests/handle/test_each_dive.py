@@ -83,3 +83,27 @@ def test_one_undo_takes_all_of_them_back(talk):
 def test_dives_ahead_or_of_others_are_not_logged(talk, said):
     talk.say(said)
     assert depths(talk) == []
+
+
+def test_what_is_put_right_of_one_day_leaves_the_other_day_alone(talk):
+    talk.say("1 dive saturday 12 m, 1 dive sunday 15 m")
+    days = talk.store.read(lambda s: sorted(d.on for d in s.exec(select(Dive))))
+    assert len(set(days)) == 2
+    talk.say("it was salt water")
+    waters = talk.store.read(lambda s: {d.on: d.water for d in s.exec(select(Dive))})
+    assert waters == {days[0]: None, days[1]: "salt"}
+
+
+@pytest.mark.parametrize(
+    "said", ["jarek did 3 dives yesterday", "Angus had three dives today, I sat in the van"]
+)
+def test_a_name_before_the_verb_is_somebody_else(talk, said):
+    talk.say(said)
+    assert depths(talk) == []
+
+
+def test_one_of_several_alike_leaves_without_a_question(talk):
+    talk.say("add marker buoy")
+    talk.say("add marker buoy")
+    talk.say("sold one of the marker buoys")
+    assert talk.say("show kit").data["items"] == ["marker buoy"]
