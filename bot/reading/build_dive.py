@@ -38,15 +38,17 @@ _MOST_COUNTED = 12
 
 
 def _deep_counts(clause: Clause) -> Clause:
-    """Return a clause in which a number too high for a count is a depth, where depths stand beside it: "40 feet, 90 feet and then 80"."""
+    """Return a clause in which a number too high for a count, or bare behind its day, is a depth beside others: "sat 12 m and 14 m, sun 20"."""
     if not clause.of("depth"):
         return clause
     first = next(iter(clause.of("n")), None)
+    days = {w.end + 1 for w in clause.of("when")}
     return replace(
         clause,
         spans=tuple(
             replace(s, slot="depth")
-            if s.slot == "n" and s is not first and (values.one_count(s.text) or 0) > _MOST_COUNTED
+            if (s.slot == "n" and s is not first and (values.one_count(s.text) or 0) > _MOST_COUNTED)
+            or (s.slot == "temp" and s.text.isdecimal() and s.start in days)
             else _spoken_depth(s, clause)
             for s in clause.spans
         ),
@@ -89,6 +91,14 @@ _DIVES_TOLD = re.compile(
 def _apart(clause: Clause) -> list[Clause]:
     """Return a clause for each day or group of dives told on its own: "2 on Saturday and 3 yesterday", "2 to 15 m, then one to 9 m"."""
     whens, counts = _days_apart(clause), _groups(clause)
+    telling = [w for w, after in zip(whens, (*whens[1:], None), strict=False) if _has_depth(clause, w, after)]
+    if len(telling) > 1 and [values.one_count(n.text) for n in counts] == [len(clause.of("depth"))]:
+        own = [s for s in clause.spans if s.slot != "n" and (s.slot != "when" or s in telling)]
+        at, to = counts[0].start - clause.start, counts[0].end - clause.start
+        text = (
+            clause.text[:at] + " " * (to - at) + clause.text[to:]
+        )  # the count of all is that of no single day
+        return _cut(replace(clause, text=text, spans=tuple(own)), [w.start for w in telling][1:])
     if len(counts) > 1:
         ahead = not whens or counts[0].start < whens[0].start
         edges = [s.start for s in counts] if ahead or len(whens) < len(counts) else [s.start for s in whens]
@@ -102,6 +112,10 @@ def _apart(clause: Clause) -> list[Clause]:
     if len(counts) > 1 and (len(whens) > 1 or sum(figured) > 1):
         return pieces
     return pieces if len(counts) < 2 and all(figured) and len(whens) > 1 else [clause]
+
+
+def _has_depth(clause: Clause, when: Span, after: Span | None) -> bool:
+    return any(when.end <= d.start < (after.start if after else clause.end) for d in clause.of("depth"))
 
 
 _UP_TO = re.compile(r"\s*(?:to|until|till|through|-|–)\s*(?:the\s*)?", re.IGNORECASE)

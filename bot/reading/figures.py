@@ -87,6 +87,8 @@ def _is_figure(span: Span, text: str) -> bool:
     """Tell whether a number is a depth or a count at all: "200 bar", "dive no. 412" and "5 m viz" are none."""
     if not any(c.isdigit() for c in span.text):
         words = span.text
+        if words.casefold() in {"one", "a", "an"}:
+            return span.slot == "n"
         return span.slot not in {"depth", "time", "temp"} or bool(
             IN_WORDS.search(words) or _SPOKEN_TIME.search(words)
         )

@@ -22,6 +22,12 @@ def depths(talk):
             "3 dives today: 12, 11, 9 m. 25, 22, 15 min. water 3 C",
             [(12.0, 25, 1), (11.0, 22, 1), (9.0, 15, 1)],
         ),
+        ("2 dives, friday 20m, saturday 18m", [(20.0, None, 1), (18.0, None, 1)]),
+        (
+            "3 dives this weekend, sat 18m n 14m, sunday one to 21",
+            [(21.0, None, 1), (18.0, None, 1), (14.0, None, 1)],
+        ),
+        ("sat 12m and 14m, sun 20", [(20.0, None, 1), (14.0, None, 1), (12.0, None, 1)]),
         ("2 dives today, 30 m, 45 min each", [(30.0, 45, 2)]),
         ("1 dive today from 10 to 30 m, 45 min", [(30.0, 45, 1)]),
     ],
