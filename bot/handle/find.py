@@ -38,7 +38,17 @@ def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
     kinds = kinds_in(mention) or {k.kind for k in CATALOGUE.values() if k.name == clean(mention)}
     if not kinds:
         return [i for i in kit if clean(i.name) == clean(mention)]
-    return _of_gas(_of_material([i for i in kit if i.kind in kinds] or by_kind(kit, kinds), mention), mention)
+    of_kind = [i for i in kit if i.kind in kinds] or by_kind(kit, kinds)
+    return _of_remark(_of_gas(_of_material(of_kind, mention), mention), mention)
+
+
+def _of_remark(found: list[Item], mention: str) -> list[Item]:
+    """Narrow several down to those of which such a word was remarked: "the yellow one", "my spare regulator"."""
+    said = set(_tokens(mention))
+    if len(found) < 2:
+        return found
+    fitting = [i for i in found if said & {t for r in items.facts_of(i).remarks or () for t in _tokens(r)}]
+    return fitting or found
 
 
 def _of_gas(found: list[Item], mention: str) -> list[Item]:

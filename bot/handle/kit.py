@@ -26,6 +26,7 @@ from bot.understand.intents import (
     Undo,
 )
 from bot.understand.reader import Offer
+from bot.understand.text import clean
 from scheduler.due import Due
 from store import care_log, dives, items, lockers, mishaps, own_words
 from store.catalogue import CATALOGUE, ItemFacts, ItemType
@@ -168,7 +169,9 @@ def _change(intent: AddItem, visit: Visit) -> Reply:
         return Reply("Which one?", offers=offers, data={"intent": "add_item"})
     item = found[0]
     before = legal_dates(visit, item)
-    item.facts = {**item.facts, **items.dump_facts(items.told(intent.facts, visit.today))}
+    item.facts = items.dump_facts(items.facts_of(item).and_also(items.told(intent.facts, visit.today)))
+    if intent.name and clean(intent.name) != clean(item.name):
+        item.name = items.free_name(visit.session, visit.locker_id, intent.name)
     visit.session.add(item)
     return Reply(
         f"Noted: {item.name}{facts_said(item)}.",
@@ -187,9 +190,10 @@ def _complete(intent: AddItem, visit: Visit) -> Reply:
     item = visit.item(intent.item_id or 0)
     if item is None:
         return Reply("That item is no longer in your kit.", data={"intent": "add_item"})
-    facts = items.dump_facts(intent.facts)
     for same in (item, *(i for n in intent.alike_ids if (i := visit.item(n)))):
-        same.facts = {**same.facts, **facts}
+        same.facts = items.dump_facts(items.facts_of(same).and_also(intent.facts))
+        if intent.name and same is item and clean(intent.name) != clean(item.name):
+            item.name = items.free_name(visit.session, visit.locker_id, intent.name)
         visit.session.add(same)
     return _next_question(intent, item, visit, f"Noted for {item.name}.")
 

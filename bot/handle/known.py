@@ -20,4 +20,5 @@ def facts_said(item: Item) -> str:
     bits += [f"hydro stamped due {month(facts.hydro_due_on)}"] if facts.hydro_due_on else []
     bits += [f"visual stamped due {month(facts.visual_due_on)}"] if facts.visual_due_on else []
     bits += [f"eddy current stamped due {month(facts.eddy_due_on)}"] if facts.eddy_due_on else []
+    bits += facts.remarks or ()
     return f" ({', '.join(bits)})" if bits else ""

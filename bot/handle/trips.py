@@ -30,6 +30,8 @@ def plan_trip(intent: PlanTrip, visit: Visit) -> Reply:
         return _cancel(intent, visit)
     if intent.shows:
         return _show(intent, visit)
+    if intent.changes:
+        return _put_right(intent, visit)
     if intent.from_on is None:
         return Reply("When is it?", (f"Say: {EXAMPLE}.",), data={"intent": "plan_trip"})
     trip, moved = _store(intent, intent.from_on, visit)
@@ -48,6 +50,11 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
         ),
         None,
     )
+    return _written(same, intent, from_on, to_on, visit), same is not None
+
+
+def _written(same: Trip | None, intent: PlanTrip, from_on: date, to_on: date, visit: Visit) -> Trip:
+    """Store a trip on these days, or one that was planned before as it now is."""
     trip = same or Trip(locker_id=visit.locker_id, from_on=from_on, to_on=to_on)
     days = (to_on - from_on).days + 1
     kept = same.dives if same and (same.from_on, same.to_on) == (from_on, to_on) else None
@@ -63,7 +70,35 @@ def _store(intent: PlanTrip, from_on: date, visit: Visit) -> tuple[Trip, bool]:
     evening = visit.now >= evening_of(visit.today, wishes_of(visit.chat))
     days_before = calls(t for _, t in found_with(trip, visit))
     trip.told = begun(days_before, trip.from_on, visit.today, evening=evening)
-    return trips.add(visit.session, trip), same is not None
+    return trips.add(visit.session, trip)
+
+
+def _put_right(intent: PlanTrip, visit: Visit) -> Reply:
+    """Change what is planned: the only trip, or the one that a button named; what is not told stays as it was."""
+    planned = [
+        t for t in trips.ahead(visit.session, visit.locker_id, visit.today) if intent.trip_id in {None, t.id}
+    ]
+    if not planned:
+        told = intent.from_on is not None
+        fresh = intent.model_copy(update={"changes": False})
+        return plan_trip(fresh, visit) if told else Reply("No trip is planned.", (f"Say: {EXAMPLE}.",))
+    if len(planned) > 1:
+        offers = tuple(
+            Offer(
+                f"{day(t.from_on, visit.today)} to {day(t.to_on, visit.today)}",
+                intent.model_copy(update={"trip_id": t.id}),
+            )
+            for t in planned[:8]
+        )
+        return Reply("Which trip is it?", offers=offers, data={"intent": "plan_trip"})
+    old = planned[0]
+    by = timedelta(days=intent.by_days or 0)
+    from_on = intent.from_on or old.from_on + by
+    ends = old.to_on + (from_on - old.from_on if intent.from_on else by)
+    to_on = max(intent.to_on or ends, from_on)
+    dives = intent.dives if intent.dives is not None else old.dives
+    trip = _written(old, intent.model_copy(update={"dives": dives}), from_on, to_on, visit)
+    return _told(trip, found_with(trip, visit), visit, "Changed: trip", offers=(Offer("Undo", Undo()),))
 
 
 def found_with(trip: Trip, visit: Visit) -> Found:

@@ -5,11 +5,10 @@ from dataclasses import dataclass, field, replace
 
 from bot.reading import values
 from bot.reading.clauses import Clause, Span
-from bot.reading.link import kind_of, mention, mention_in
+from bot.reading.link import kind_of, mention_in
 from bot.reading.numerals import in_figures
 from bot.reading.scene import Scene
-from bot.understand.add import read_item_change, read_item_facts
-from bot.understand.cylinders import read_cylinder
+from bot.understand.add import read_item_facts
 from bot.understand.intents import AddItem, Intent, RecordCare, RetireItem, Several
 from bot.understand.text import visible
 from store.catalogue import CATALOGUE, ItemFacts
@@ -25,7 +24,7 @@ _ALIKE = {ItemKind.CYLINDER: "cylinder", ItemKind.STAGE: "stage", ItemKind.TWINS
 
 
 @dataclass
-class _Piece:
+class Piece:
     """One item of a list, with all that is said of it."""
 
     item: Span
@@ -40,7 +39,7 @@ class _Piece:
 
 def add(clause: Clause, scene: Scene) -> AddItem | None:
     """Return the items that a clause adds, in its order; None if it names none."""
-    pieces = _pieces(clause, scene)
+    pieces = pieces_of(clause, scene)
     known = [(piece, kind) for piece in pieces if (kind := kind_of(piece.item, scene)) is not None]
     unread = tuple(visible(p.item.text)[:40] for p in pieces if kind_of(p.item, scene) is None)
     if not known:
@@ -49,9 +48,10 @@ def add(clause: Clause, scene: Scene) -> AddItem | None:
     return head.model_copy(update={"also": tuple(rest), "unread": unread})
 
 
-def _each(piece: _Piece, kind: ItemKind, scene: Scene) -> list[AddItem]:
+def _each(piece: Piece, kind: ItemKind, scene: Scene) -> list[AddItem]:
     """Return one addition for all of a sort, or one for each of those that are told apart and one for the rest."""
-    number = max(1, min(values.count(piece.counts[:1]) or 1, MOST_OF_A_SORT))
+    counted = values.count(piece.counts[:1]) or 1
+    number = max(1, min(counted if counted > 1 else max(counted, len(piece.apart)), MOST_OF_A_SORT))
     told = piece.apart if len(piece.apart) <= number else []
     rows = [(own, 1) for own in told] + ([([], number - len(told))] if number > len(told) else [])
     return [
@@ -79,8 +79,30 @@ def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
     if not CATALOGUE[kind].tested and read.volume_l is not None:
         read = read.model_copy(update={"volume_l": None})
     if kind in _ALIKE and read.volume_l is None and item is not None and (size := _litres(item.text)):
-        return read.model_copy(update={"volume_l": size})
-    return read
+        read = read.model_copy(update={"volume_l": size})
+    return read.model_copy(update={"remarks": _remarks(facts, name, kind, scene)})
+
+
+def _remarks(facts: list[Span], name: str, kind: ItemKind, scene: Scene) -> tuple[str, ...] | None:
+    """Return what is said of an item and is no fact that a rule looks at: "yellow", "with bungees". It tells one from others."""
+    found: list[str] = []
+    for fact in facts:
+        said = visible(fact.text).strip(" ,;.")[:40]
+        plain = scene.of(f"{name}, {in_figures(said)}")
+        known = (
+            read_item_facts(plain, kind) != ItemFacts()
+            or scene.of(said).substances
+            or _SAYS_LITTLE.fullmatch(said)
+        )
+        if len(said) > 2 and not known and not scene.of(said).kinds:
+            found.append(said)
+    return tuple(dict.fromkeys(found))[:8] or None
+
+
+_SAYS_LITTLE = re.compile(
+    r"[\W\d]*(?:(?:brand|very|quite|all|is|are|a|the|my|own|ones?|new|old|good|used|standard|normal|other|same|big|small|full|complete|whole|oxygen|o2|air|nitrox|trimix|helium|deco|dive|diving)[\W\d]*)+",
+    re.IGNORECASE,
+)
 
 
 def _as_gas(fact: Span) -> Span:
@@ -114,7 +136,7 @@ def _is_cylinder(span: Span, scene: Scene) -> bool:
     return bool(_SIZED.search(span.text)) and any(CATALOGUE[k].tested for k in scene.of(span.text).kinds)
 
 
-def _beside_cylinder(span: Span, pieces: list[_Piece], scene: Scene) -> bool:
+def _beside_cylinder(span: Span, pieces: list[Piece], scene: Scene) -> bool:
     """Tell whether the item right before or after is a cylinder, whose size it then is."""
     before = next((p for p in reversed(pieces) if p.item.end <= span.start), None)
     after = next((p for p in pieces if p.item.start >= span.end), None)
@@ -122,17 +144,17 @@ def _beside_cylinder(span: Span, pieces: list[_Piece], scene: Scene) -> bool:
     return any((k := kind_of(p.item, scene)) is not None and CATALOGUE[k].tested for p in near)
 
 
-def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
+def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
     """Give each count, fact and name to the item it belongs to: the next one if nothing stands between, else the one before."""
     items = _distinct([s for s in clause.of("item") if s.id not in {"all", "it"}], clause, scene)
     pieces = [
-        _Piece(_suit(item, clause))
+        Piece(_suit(item, clause))
         for item in items
         if not _POCKET.match(clause.text, item.end - clause.start)
     ]
     for span in clause.spans:
         if span.slot == "fact" and _is_cylinder(span, scene) and not _beside_cylinder(span, pieces, scene):
-            pieces.append(_Piece(replace(span, slot="item", id="cylinder", sure=0.0)))
+            pieces.append(Piece(replace(span, slot="item", id="cylinder", sure=0.0)))
     pieces.sort(key=lambda p: p.item.start)
     for span in clause.spans:
         if (
@@ -165,7 +187,8 @@ def _pieces(clause: Clause, scene: Scene) -> list[_Piece]:
 
 _POCKET = re.compile(r"\s+(?:pocket|bag|bracket|mount)\b", re.IGNORECASE)
 _ONE_OF_THEM = re.compile(
-    r"\b(?:one|1|the other|other|another) (?:with|of|has|is|for|in|at|holds)\s(?:\w+\s)?$", re.IGNORECASE
+    r"\b(?:one|1|the other|other|another)\s(?:(?:with|of|has|is|for|in|at|holds)\s(?:\w+\s)?)?$",
+    re.IGNORECASE,
 )
 _SEALS = re.compile(r"latex|silicone|neoprene", re.IGNORECASE)
 _SUIT = re.compile(r"suits?", re.IGNORECASE)
@@ -204,7 +227,7 @@ def _bare_count(item: Span, clause: Clause) -> Span | None:
     return Span("n", told[1], at, at + len(told[1]))
 
 
-def _add_done(pieces: list[_Piece], clause: Clause, scene: Scene) -> None:
+def _add_done(pieces: list[Piece], clause: Clause, scene: Scene) -> None:
     """Give each service or test told in a list to the item before it, with its day."""
     for act in clause.of("act"):
         owner = next((p for p in reversed(pieces) if p.item.end <= act.start), None)
@@ -268,7 +291,7 @@ def _are_its_cylinders(before: Span, item: Span, clause: Clause, scene: Scene) -
 _SENTENCE = re.compile(r"\.\s")
 
 
-def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:
+def _leads(span: Span, piece: Piece, clause: Clause) -> bool:
     """Tell whether a span stands right before an item, but for facts of the same one."""
     at = span.end
     while at < piece.item.start:
@@ -280,28 +303,6 @@ def _leads(span: Span, piece: _Piece, clause: Clause) -> bool:
             return True
         at = between.end
     return True
-
-
-def change(clause: Clause, scene: Scene) -> AddItem | RecordCare | None:
-    """Return the facts that a clause tells of an item that is in the kit; None if it tells none that are kept."""
-    m = scene.of(clause.text)
-    if (told := read_cylinder(m) or read_item_change(m)) is not None and isinstance(
-        told, AddItem | RecordCare
-    ):
-        return told
-    spans = [s for s in clause.of("item") if s.id != "all"]
-    named = next((s for s in spans if kind_of(s, scene) is not None), None)
-    of = mention(named, scene) if named else next((mention(s, scene) for s in spans), None) or scene.item
-    kind = kind_of(named, scene) if named else next(iter(scene.of(of).kinds), None) if of else None
-    if of is None or kind is None:
-        return None
-    said = [*clause.of("fact"), *clause.of("gas")]
-    facts = facts_of(named, said, kind, scene)
-    if facts.o2_fraction is None and (gas := values.oxygen(clause.of("gas"))):
-        facts = facts.model_copy(update={"o2_fraction": gas})
-    if facts.o2_fraction is None and any(re.search(r"\boxygen\b|\bo2\b", s.text.casefold()) for s in said):
-        facts = facts.model_copy(update={"o2_fraction": 1.0})
-    return AddItem(kind=kind, of=of, facts=facts) if facts != ItemFacts() else None
 
 
 def retire(clause: Clause, scene: Scene) -> Intent:

@@ -15,26 +15,19 @@ from bot.understand.intents import (
     Export,
     Intent,
     Misunderstood,
-    PlanTrip,
-    SetPreference,
     ShowDue,
     ShowKit,
     Snooze,
 )
 from bot.understand.kit import read_show, read_why_due
-from bot.understand.manual import read_manual
 from bot.understand.message import Message
 from bot.understand.papers import read_paper
-from bot.understand.places import region_of, zone_of_place
-from bot.understand.preferences import read_own_word, read_preference
 from bot.understand.put_off import read_snooze
 from bot.understand.questions import read_question
 from bot.understand.requests import read_request
-from bot.understand.rings import read_ring, read_ring_size
-from bot.understand.sharing import read_sharing
+from bot.understand.rings import read_ring
 from bot.understand.small_talk import declined, read_small_talk, thanked
-from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
-from store.vocabulary import Task, Units
+from store.vocabulary import Task
 
 
 def in_words(clause: Clause, scene: Scene) -> Message:
@@ -143,61 +136,11 @@ def show_dives(clause: Clause, scene: Scene) -> Intent:
     return read_log(in_words(clause, scene)) or ShowKit(dives=True)
 
 
-def trip(clause: Clause, scene: Scene) -> Intent | None:
-    """Return a trip that is planned or changed."""
-    m = in_words(clause, scene)
-    return read_trip_wish(m) or read_next_dive(m) or read_trip(m)
-
-
-def drop_trip(_clause: Clause, _scene: Scene) -> Intent:
-    """Return that the trip is off."""
-    return PlanTrip(cancels=True)
-
-
-def show_trip(_clause: Clause, _scene: Scene) -> Intent:
-    """Return the wish to see the trip and what to pack."""
-    return PlanTrip(shows=True)
-
-
 def snooze(clause: Clause, scene: Scene) -> Intent:
     """Return what is put off, and until when."""
     m = in_words(clause, scene)
     found = read_snooze(m) or read_snooze(scene.of(f"snooze {m.raw}"))
     return found or Snooze(item=_item(clause, scene))
-
-
-_HOUR = re.compile(r"\d")
-
-
-def wish(clause: Clause, scene: Scene) -> Intent | None:  # noqa: PLR0911 - a setting each
-    """Return the setting that is wished for."""
-    found = read_preference(scene.of(clause.text))
-    if found is not None:
-        return found
-    texts = {s.id: s.text for s in clause.of("val") if s.id}
-    if "units" in texts:
-        feet = re.search(r"feet|foot|imperial|fahren|\bft\b|psi|american", texts["units"].casefold())
-        return SetPreference(units=Units.IMPERIAL if feet else Units.METRIC)
-    place = texts.get("country") or texts.get("zone") or texts.get("place")
-    if place:
-        folded = place.casefold()
-        region = region_of(f"in {folded}")
-        zone = zone_of_place(folded)
-        if "country" in texts and region:
-            return SetPreference(region=region)
-        if zone or region:
-            return SetPreference(zone=zone, region=None if zone else region)
-    for key, lead in (("hour", "reminders at "), ("quiet", "quiet hours "), ("board", "board every ")):
-        if key in texts and (read := read_preference(scene.of(lead + texts[key]))) is not None:
-            return read
-    if "off" in texts or "on" in texts:
-        return SetPreference(reminders="on" in texts)
-    return SetPreference(dark=True) if "dark" in texts else None
-
-
-def share(clause: Clause, scene: Scene) -> Intent | None:
-    """Return what is wanted of a locker and its people."""
-    return read_sharing(scene.of(clause.text)) or read_sharing(in_words(clause, scene))
 
 
 _PAPERS: tuple[tuple[str, re.Pattern[str]], ...] = (
@@ -255,14 +198,3 @@ def other(clause: Clause, scene: Scene) -> Intent:
     """Return that this is not ours, with whom to ask."""
     found = declined(scene.of(clause.text))
     return found or Misunderstood(problem="That is not mine to answer: I keep kit and its care.")
-
-
-def manual(clause: Clause, scene: Scene) -> Intent | None:
-    """Return what the maker's manual says."""
-    m = in_words(clause, scene)
-    return read_manual(m) or read_ring_size(m) or read_manual(scene.of(f"the manual says {m.raw}"))
-
-
-def word(clause: Clause, scene: Scene) -> Intent | None:
-    """Return what a word of the diver's own stands for."""
-    return read_own_word(scene.of(clause.text))

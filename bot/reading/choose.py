@@ -61,6 +61,8 @@ _TAKES_OUT = re.compile(
     rf"\W*(?:(?:please|pls|no+|nah|nope|och|ach|ok|so|and|can you|could you|actually|oh|ah|sorry|wait|oops|just)\W+)*{_VERB}\b",
     re.IGNORECASE,
 )
+_ORDERS = re.compile(rf"\b{_VERB}\b(?! it (?:to|at|on)\b)|\b(?:not mine|duplicate|twice)\b", re.IGNORECASE)
+_SURE_TO_TAKE_OUT = 0.95
 _NEVER_WAS = re.compile(
     r"\b(?:never|wasn't|wasnt|was not|didn't|didnt|did not|not (?:me|mine|a)|mistake|wrong|off|out|one too many|twice|double|duplicate|not really|no dive)\b",
     re.IGNORECASE,
@@ -73,7 +75,9 @@ def is_sure(clause: Clause) -> bool:
     if clause.kind == "dive" and not known:
         return False
     if clause.kind == "drop_dive" and not _TAKES_OUT.match(clause.text):
-        return False
+        return (
+            clause.sure >= _SURE_TO_TAKE_OUT and bool(_ORDERS.search(clause.text)) and not clause.of("place")
+        )
     if clause.kind == "fix_dive" and not (
         _PUTS_RIGHT.search(clause.text) or any(s.slot not in {"n", "val"} for s in clause.spans)
     ):

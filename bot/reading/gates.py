@@ -90,7 +90,14 @@ def _is_mine(clause: Clause) -> bool:
 def denies_act(clause: Clause) -> bool:
     """Tell whether every act of a clause is denied right before it: "didn't rinse", "forgot to wax"."""
     acts = clause.of("act")
-    return bool(acts) and all(_NOT_DONE.search(clause.text[: s.start - clause.start]) for s in acts)
+    return bool(acts) and all(
+        _NOT_DONE.search(clause.text[: s.start - clause.start]) or _IS_DENIED.match(s.text) for s in acts
+    )
+
+
+_IS_DENIED = re.compile(
+    r"(?:no|not|never|without|zero)\b|(?:did|have|has|was|were)(?:n't| not)\b", re.IGNORECASE
+)
 
 
 def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule each
@@ -105,7 +112,11 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return Misunderstood(problem=_ASIDE["will"])
     if clause.kind == "mishap" and _BROUGHT.search(clause.text):
         return Misunderstood(problem="Brought somewhere, so nothing befell it. Tell me when it is back.")
-    if clause.kind == "mishap" and clause.of("stuff") and (aside := _only_spoken_of(clause.text.casefold())):
+    if (
+        clause.kind == "mishap"
+        and clause.of("stuff")
+        and (aside := _only_spoken_of(_of_stuff(clause).casefold()))
+    ):
         return Misunderstood(problem=_ASIDE[aside])
     if clause.kind in {"care", "mishap", "gone"} and _is_others(clause):
         return Misunderstood(problem=_ASIDE["they"])
@@ -158,12 +169,8 @@ def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | No
     `words`: the clause in words of the catalogue. It goes by the tables alone, whatever the encoder made of the clause: a mishap
     heard as small talk must still take a part out of oxygen service.
     """
-    if (
-        clause.kind in _TELLS_NO_TAINT
-        or _asks(clause.text)
-        or _DENIES.search(words.plain)
-        or _SUPPOSES.search(words.plain)
-    ):
+    told = _of_stuff(clause).casefold() if clause.of("stuff") else words.plain
+    if clause.kind in _TELLS_NO_TAINT or _asks(clause.text) or _DENIES.search(told) or _SUPPOSES.search(told):
         return None
     if not any(Trait.BURNS in STUFF[s].traits for _, _, s in words.substances):
         return None
@@ -172,6 +179,19 @@ def taint(clause: Clause, words: Message) -> tuple[PartRef, ...] | ItemKind | No
         return refs
     named = bool(read_refs(words)) or bool(clause.of("part"))
     return next((k for k in words.kinds if not named and any(p.gas for p in CATALOGUE[k].parts)), None)
+
+
+_ENDS = re.compile(r"[.;!?](?=\s|$)")
+
+
+def _of_stuff(clause: Clause) -> str:
+    """Return the words that tell where a substance got: its sentence, up to the last thing it names; "no idea how" behind them denies nothing."""
+    named = [s for s in clause.spans if s.slot in {"stuff", "part", "item"}]
+    at = next(s.start for s in named if s.slot == "stuff") - clause.start
+    begins = max((m.end() for m in _ENDS.finditer(clause.text, 0, at)), default=0)
+    ends = next((m.start() for m in _ENDS.finditer(clause.text, at)), len(clause.text))
+    last = max(s.end for s in named if begins <= s.start - clause.start < ends) - clause.start
+    return clause.text[begins:last]
 
 
 def _only_spoken_of(text: str) -> str | None:

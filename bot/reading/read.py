@@ -4,7 +4,21 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from bot.reading import build_care, build_dive, build_fix, build_kit, build_other, choose, gates, leftover
+from bot.reading import (
+    build_care,
+    build_dive,
+    build_fact,
+    build_fix,
+    build_kit,
+    build_manual,
+    build_other,
+    build_share,
+    build_trip,
+    build_wish,
+    choose,
+    gates,
+    leftover,
+)
 from bot.reading.clauses import Clause
 from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
@@ -53,18 +67,18 @@ _BUILDERS: dict[str, Builder] = {
     "fix_dive": build_fix.correct,
     "drop_dive": build_fix.remove,
     "kit": build_kit.add,
-    "fact": build_kit.change,
+    "fact": build_fact.change,
     "gone": build_kit.retire,
     "care": build_care.record,
     "mishap": build_care.happened,
-    "manual": build_other.manual,
-    "trip": build_other.trip,
-    "fix_trip": build_other.trip,
-    "drop_trip": build_other.drop_trip,
+    "manual": build_manual.manual,
+    "trip": build_trip.trip,
+    "fix_trip": build_trip.fix_trip,
+    "drop_trip": build_trip.drop_trip,
     "snooze": build_other.snooze,
-    "wish": build_other.wish,
-    "word": build_other.word,
-    "share": build_other.share,
+    "wish": build_wish.wish,
+    "word": build_wish.word,
+    "share": build_share.share,
     "forget": lambda _c, _s: ForgetMe(),
     "undo": lambda _c, _s: Undo(),
     "due": build_other.due,
@@ -72,7 +86,7 @@ _BUILDERS: dict[str, Builder] = {
     "history": build_other.history,
     "show_kit": build_other.show_kit,
     "show_dives": build_other.show_dives,
-    "show_trip": build_other.show_trip,
+    "show_trip": build_trip.show_trip,
     "board": build_other.board,
     "paper": build_other.paper,
     "export": build_other.export,

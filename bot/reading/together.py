@@ -1,8 +1,9 @@
-"""What the learned and the older reading make of dives, put together."""
+"""What the learned and the older reading make of the same thing, put together."""
 
+import re
 from collections.abc import Sequence
 
-from bot.understand.intents import Intent, LogDive, Several
+from bot.understand.intents import Intent, LogDive, RecordCare, Several
 
 
 def together_of_dives(older: Intent, learned: Intent) -> Intent:
@@ -56,3 +57,23 @@ _MOST_TOLD = 6
 _FILLED = (
     "dives", "on", "was_on", "water", "max_depth_m", "duration_min", "min_temp_c", "o2_fraction", "conditions", "happened",
 )  # fmt: skip
+
+
+def told_apart(older: Intent, learned: Intent) -> Intent:
+    """Return the older reading of care with the items as the learned one names them, where that tells one from others: "the yellow reg"."""
+    if not isinstance(older, RecordCare) or not isinstance(learned, RecordCare):
+        return older
+    if len(older.also) != len(learned.also):
+        return older
+    pairs = zip((older, *older.also), (learned, *learned.also), strict=True)
+    first, *rest = (_with_its_words(old, new) for old, new in pairs)
+    return first.model_copy(update={"also": tuple(rest)})
+
+
+def _with_its_words(old: RecordCare, new: RecordCare) -> RecordCare:
+    more = (new.item or "").casefold().removesuffix((old.item or "").casefold())
+    same = old.item is not None and more != (new.item or "").casefold() and new.task is old.task
+    return old.model_copy(update={"item": new.item}) if same and _TELLS_APART.search(more) else old
+
+
+_TELLS_APART = re.compile(r"\b(?!(?:all|both|every|each|any|of|the|my|our|\w)\b)[a-z]\w+")

@@ -178,7 +178,7 @@ def oxygen_of(text: str) -> float | None:
 _YEAR_SAID = re.compile(r"\b(?:of )?(last|this) (?:year|yr)\b")
 _ORDINALS = {w: n for n, w in enumerate("first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth twentieth".split(), 1)} | {"twenty first": 21, "twenty second": 22, "twenty third": 23, "twenty fourth": 24, "twenty fifth": 25, "twenty sixth": 26, "twenty seventh": 27, "twenty eighth": 28, "twenty ninth": 29, "thirtieth": 30, "thirty first": 31}  # fmt: skip
 _ORDINAL = re.compile(
-    rf"\b(?:{'|'.join(sorted(_ORDINALS, key=len, reverse=True))})\b(?=\s*(?:of\b|{MONTH}|$))"
+    rf"\b(?:{'|'.join(sorted(_ORDINALS, key=len, reverse=True))})\b(?=\s*(?:of\b|to\b|till\b|until\b|{MONTH}|$))"
 )
 
 
@@ -187,12 +187,15 @@ _LASTS = re.compile(r"\d+ (?:days?|weeks?|months?|years?|hours?|minutes?)\b")
 _WORDED = re.compile(r"\b(?:first|second|third|\w+(?:th|tieth))\b", re.IGNORECASE)
 
 
+def ordinals_in_figures(text: str) -> str:
+    """Write days of a month that are told in words as figures: "the eleventh" is "the 11th"."""
+    plain = text.casefold().replace("-", " ") if _WORDED.search(text) else text
+    return _ORDINAL.sub(lambda m: f"{_ORDINALS[m.group()]}th", plain)
+
+
 def days(span: Span, scene: Scene) -> Dates:
     """Return the day that a span says, read as lying in the past where that is open; `on` is None if it says none."""
-    said = _ORDINAL.sub(
-        lambda m: f"{_ORDINALS[m.group()]}th",
-        span.text.casefold().replace("-", " ") if _WORDED.search(span.text) else span.text,
-    )
+    said = ordinals_in_figures(span.text)
     text = scene.of(_OF_YEAR.sub(" ", in_figures(said))).mended
     if re.search(MONTH, text):
         text = _YEAR_SAID.sub(lambda m: str(scene.today.year - (m[1] == "last")), text)

@@ -13,7 +13,7 @@ from bot.reading import choose, gates
 from bot.reading.acts import kinds_of, told
 from bot.reading.clauses import Clause
 from bot.reading.read import Reading
-from bot.reading.together import together_of_dives
+from bot.reading.together import together_of_dives, told_apart
 from bot.understand.intents import (
     AddItem,
     Ask,
@@ -106,7 +106,12 @@ def _of_what_burns(older: Intent, reading: Reading) -> Intent | None:
             return learned
         told_so = next((a for a in told(learned) if isinstance(a, Ask) and a.question.happened), learned)
         return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
-    if _taints(older) and isinstance(older, RecordCare):
+    aside = any(c.flags & {"they", "if", "will"} and c.sure >= _VERY_SURE for c in reading.clauses)
+    if (
+        _taints(older)
+        and isinstance(older, RecordCare)
+        and not (aside and isinstance(learned, Misunderstood))
+    ):
         return older  # noted as done, and marked
     spoken_of = isinstance(learned, Misunderstood) and not learned.choices
     return learned if _taints(older) and spoken_of else None
@@ -127,9 +132,9 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
     if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
-        fits = kinds & _OF_DIVES and not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
-        if not (fits and _OF_A_FIGURE.search(older.problem)):
-            return older  # a number, a day or a wish that cannot be, each with its reason
+        fits = not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
+        if not (fits and _makes_sense(older.problem, clauses)):
+            return older  # a wish that cannot be, with its reason
     if isinstance(older, RecordCare) and older.happened and _is_of_unknown(learned):
         return older
     senseless = isinstance(learned, Misunderstood) and not learned.choices
@@ -166,15 +171,27 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         and not says_more(learned, older)
         and (kinds != {"care"} or _says_the_same(learned, older))
     ):
-        return older
+        return told_apart(older, learned)
     return learned
 
 
 _CODE = re.compile(r"[{}<>\[\]\\`|^~$]|://|=\S")
 """Signs of markup and code: nothing is recorded of what the encoder makes of them."""
 _VERY_SURE = 0.9
-_OF_A_FIGURE = re.compile(r"[4-9]\d °C cannot be|^-\d+ dives cannot be")
-"""What the older readers find senseless where a unit or a comma tells otherwise: "84 degrees" beside feet, "2 dives 33 and 29"."""
+_OF_A_FIGURE = re.compile(r"cannot be|dives in one entry|^No calendar|^As I read it")
+"""What the older readers find senseless where the clauses make sense each for itself: "every 300 dives", "84 degrees" beside feet, "the rest tomorrow"."""
+
+
+def _makes_sense(problem: str, clauses: Sequence[Clause]) -> bool:
+    """Tell whether what the older readers find senseless makes sense clause by clause: a day ahead is of another clause than what was done."""
+    if not any(c.kind in gates.RECORDS for c in clauses):
+        return False
+    return bool(_OF_A_FIGURE.search(problem)) or (len(clauses) > 1 and "lies ahead" in problem)
+
+
+def _fails(clauses: Sequence[Clause]) -> bool:
+    """Tell whether something is told of the diver's own kit that was not passed, or was condemned."""
+    return not any("they" in c.flags and c.sure >= _VERY_SURE for c in clauses)
 
 
 def _says_the_same(learned: Intent, older: Intent) -> bool:
@@ -209,7 +226,7 @@ _OF_DIVES = frozenset({"dive", "fix_dive", "drop_dive"})
 
 
 _BY_THE_LETTER = frozenset({"forget", "export", "paper", "board", "drop_trip"})
-"""What sends, deletes or draws: that is done for its own words only."""
+"""What sends, deletes or draws: done for its own words, or for others that are very surely read. Deleting asks twice by itself."""
 _DENIES = re.compile(
     r"\b(?:not|no|never|but|except|apart from|other than|forgot|without|didn't|haven't|hasn't|won't|wasn't|isn't|being|will|tomorrow)\b",
     re.IGNORECASE,
@@ -220,7 +237,7 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
     """Tell whether the learned reading would send, delete, retire or record what the older one read otherwise by rule."""
     kinds = {c.kind for c in clauses}
     if kinds & _BY_THE_LETTER and not kinds & _all_kinds(older):
-        return not (kinds == {"forget"} and _ALL_OF_ME.search(clauses[0].text))
+        return not all(_may_be_sent(c) for c in clauses if c.kind in _BY_THE_LETTER)
     text = " ".join(c.text for c in clauses)
     if (
         kinds <= {"care"}
@@ -228,7 +245,7 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
         and (_DENIES.search(text) or any(not _is_plain(c) for c in clauses))
     ):
         return True
-    failed = isinstance(older, RecordCare) and older.happened is not None
+    failed = isinstance(older, RecordCare) and older.happened is not None and _fails(clauses)
     return (
         failed
         and kinds <= {"care", "mishap", "fact", "gone"}
@@ -236,10 +253,28 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
     )
 
 
-_ALL_OF_ME = re.compile(
-    r"\b(?:delete|erase|remove|wipe)\b.{0,20}\b(?:everything|all)\b.{0,30}\b(?:about|on|of) me\b",
+_OF_DATA = re.compile(
+    r"\b(?:data|account|about|know|hold|history|stored?|consent|erase|everything (?:u|you|i|of|on)|all (?:u|you|of|on)|(?:my|under) \w*name|me|from me)\b",
     re.IGNORECASE,
 )
+_KEEPS = re.compile(r"\b(?:don't|dont|do not|never|not)\b|\bimport\b", re.IGNORECASE)
+
+
+def _may_be_sent(clause: Clause) -> bool:
+    """Tell whether what is sent, deleted or called off may be so on the learned reading alone: surely read, not denied, more than two or three words."""
+    if clause.sure < _VERY_SURE or clause.flags & {"not", "if", "they"} or _KEEPS.search(clause.text):
+        return False
+    if clause.kind == "drop_trip":
+        return (
+            not clause.of("item")
+            and not clause.of("part")
+            and (len(clause.text.split()) >= _SHORT or bool(clause.of("place")))
+        )
+    return len(clause.text.split()) >= _SHORT and (
+        clause.kind != "forget" or bool(_OF_DATA.search(clause.text))
+    )
+
+
 _COMMANDS = (Export, ForgetMe, Help, SetPreference, ShareLocker, Snooze, Undo)
 
 
@@ -254,7 +289,8 @@ def _goes_first(older: Intent, clauses: Sequence[Clause]) -> bool:  # noqa: PLR0
         and isinstance(older, RecordCare)
         and kinds == {"care"}
         and len(clauses[0].of("act")) > 1
-        and not _is_plain(clauses[0])
+        and clauses[0].flags & {"not"}
+        and not clauses[0].flags & {"they", "if", "will"}
     ):
         return True  # part of it was done and part not: sorted out by rule
     if words <= _SHORT and (isinstance(older, _COMMANDS) or (isinstance(older, ShowDue) and older.board)):
@@ -313,7 +349,9 @@ def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause])
     kinds = {c.kind for c in clauses}
     return (
         older
-        if isinstance(older, ShowDue | Snooze) and not kinds & {"dive", "trip", "kit", "mishap"}
+        if isinstance(older, ShowDue | Snooze)
+        and not kinds & {"dive", "trip", "kit", "mishap"}
+        and min(c.sure for c in clauses) < _VERY_SURE
         else None
     )
 

@@ -202,10 +202,12 @@ class PlanTrip(_Intent):
     water: Water | None = None
     min_temp_c: float | None = None
     max_temp_c: float | None = None
-    shows: bool = False
-    """Asks for the planned trip: "when is my trip", "packing list"."""
+    shows: bool = False  # asks for the planned trip: "when is my trip", "packing list"
     cancels: bool = False
+    changes: bool = False  # puts right what is planned: what is None stays
+    by_days: int | None = None
     trip_id: int | None = None
+    hidden: ClassVar[frozenset[str]] = frozenset({"changes", "by_days"})
 
 
 class RecordManual(_Intent):
@@ -213,14 +215,12 @@ class RecordManual(_Intent):
     item: str | None = None
     part: str | None = None
     substances: tuple[Substance, ...] = ()
-    nothing: bool = False
-    """The manual says that nothing goes on it."""
+    nothing: bool = False  # the manual says that nothing goes on it
     task: Task | None = None
     every_dives: int | None = None
     every_months: int | None = None
     every_days: int | None = None
-    every_hours: float | None = None
-    """Hours of immersion."""
+    every_hours: float | None = None  # of immersion
     ring: str | None = None
     """AS568 dash number of the part's O-ring."""
     text: str = ""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -55,6 +56,16 @@ class ItemFacts(BaseModel):
     visual_due_told_on: date | None = None
     eddy_due_told_on: date | None = None
     """When the diver said so: a test done since goes before the stamp."""
+    remarks: tuple[Annotated[str, Field(min_length=1, max_length=40)], ...] | None = Field(
+        default=None, max_length=8
+    )
+    """What else the diver said of it, in their own words: no rule looks at it, but it tells one item from others."""
+
+    def and_also(self, later: "ItemFacts") -> "ItemFacts":
+        """Return these facts with those told later, which go first; what was remarked is kept, the newest eight."""
+        told = later.model_dump(exclude_none=True, exclude={"remarks"})
+        remarks = tuple(dict.fromkeys((*(self.remarks or ()), *(later.remarks or ()))))[-8:]
+        return self.model_copy(update={**told, "remarks": remarks or None})
 
 
 @dataclass(frozen=True, slots=True)

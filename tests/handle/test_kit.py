@@ -105,3 +105,17 @@ def test_correction_of_the_day_goes_to_what_was_told_last(talk):
     assert talk.say("no, yesterday").first == "Corrected: dry-suit zip cleaned yesterday."
     talk.wait(hours=1)
     assert talk.say("no, that was fresh water").first.startswith("Corrected: 2 dives, today, fresh water")
+
+
+def test_a_remark_stays_with_the_item_and_tells_it_from_others(talk):
+    talk.say("I have two regs, one yellow, one black")
+    talk.say("air")
+    talk.say("air")
+    assert "yellow" in kit(talk)
+    assert "which" not in talk.say("rinsed the yellow reg").first.casefold()
+
+
+def test_an_item_takes_the_name_that_it_is_given(talk):
+    talk.say("add wing")
+    talk.say("when I write velha I mean the wing")
+    assert "velha" in kit(talk)
