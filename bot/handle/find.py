@@ -44,11 +44,16 @@ def all_by_mention(kit: Sequence[Item], mention: str) -> list[Item]:
 
 def _of_remark(found: list[Item], mention: str) -> list[Item]:
     """Narrow several down to those of which such a word was remarked: "the yellow one", "my spare regulator"."""
-    said = set(_tokens(mention))
+    said = _pieces(mention)
     if len(found) < 2:
         return found
-    fitting = [i for i in found if said & {t for r in items.facts_of(i).remarks or () for t in _tokens(r)}]
-    return fitting or found
+    told = [len(said & {p for r in items.facts_of(i).remarks or () for p in _pieces(r)}) for i in found]
+    return [i for i, n in zip(found, told, strict=True) if n == max(told)]
+
+
+def _pieces(text: str) -> set[str]:
+    """Return the words and numbers of a text: "HP100" is two of them."""
+    return set(re.findall(r"[a-z]{2,}|\d+", clean(text))) - {"the", "my", "one"}
 
 
 def _of_gas(found: list[Item], mention: str) -> list[Item]:

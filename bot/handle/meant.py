@@ -8,6 +8,7 @@ from bot.understand.reader import Offer
 from store import items
 from store.catalogue import CATALOGUE
 from store.tables import Item
+from store.vocabulary import Task
 
 
 def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
@@ -29,6 +30,10 @@ def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
     found = having or found
     if len(found) == 1:
         return found[0]
+    if len(found) > 1 and isinstance(intent, RecordCare):
+        found = _of_several(found, intent, visit)
+        if len(found) == 1:
+            return found[0]
     if len(found) > 1:
         offers = tuple(Offer(i.name, intent.model_copy(update={"item_id": i.id})) for i in found[:12])
         return Reply("On which one?", offers=offers, data={"intent": intent.intent})
@@ -41,6 +46,19 @@ def item_meant(intent: RecordCare | RecordManual, visit: Visit) -> Item | Reply:
         offers=offers,
         data={"intent": intent.intent},
     )
+
+
+_OF_THE_BROKEN = frozenset({Task.SERVICE, Task.REPLACE})
+
+
+def _of_several(found: list[Item], intent: RecordCare, visit: Visit) -> list[Item]:
+    """Narrow several down: what mends something was done to the one that is broken; of some that are alike any one may be meant."""
+    mends = intent.happened is None and (intent.by_technician or intent.task in _OF_THE_BROKEN)
+    if mends and len(broken := [i for i in found if visit.is_broken(i)]) == 1:
+        return broken
+    whole = [i for i in found if not visit.is_broken(i)]
+    alike = len({(i.kind, items.facts_of(i).model_dump_json()) for i in found}) == 1
+    return whole[-1:] if intent.one and alike and whole else found
 
 
 def parts_meant(intent: RecordCare | RecordManual, item: Item) -> list[str]:

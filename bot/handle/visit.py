@@ -141,6 +141,12 @@ class Visit:
             self._acts = (of, care_log.by_item(self.session, self.locker_id))
         return contaminated(self._acts[1].get(lockers.number(item.id), []))
 
+    def is_broken(self, item: Item) -> bool:
+        """Tell whether something befell an item that nothing has answered yet, or it is out of oxygen service."""
+        dues = next((s.dues for s in self.standing() if s.item.id == item.id), ())
+        befell = any(d.rule.every.happened and d.due_on is not None and d.due_on <= self.today for d in dues)
+        return befell or bool(self.contaminated(item))
+
     def fresh_tasks(self) -> Sequence[CareTask]:
         """Return the care tasks worked out from the facts as they are now."""
         self.standing()

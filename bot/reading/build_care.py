@@ -8,7 +8,7 @@ from bot.advice.question import About, PartRef, Question, Stated
 from bot.advice.substances import STUFF, Trait
 from bot.reading import values
 from bot.reading.clauses import Clause, Span
-from bot.reading.link import kind_of, mention_in, refs_of, substance_of
+from bot.reading.link import is_one, kind_of, mention_in, refs_of, substance_of
 from bot.reading.scene import Scene
 from bot.understand.care import by_technician_said, part_words
 from bot.understand.cylinders import TASK_OF
@@ -269,15 +269,19 @@ def _acts(tasks: list[Task], tests: list[CylinderTest]) -> list[tuple[Task, Cyli
 
 def _targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene) -> list[dict[str, object]]:
     """Return what each act was done to: each part on its item, each item alone, or what was last spoken of."""
-    named = [(m, kind_of(s, scene)) for s in items if s.id != "it" and (m := mention_in(s, clause, scene))]
+    named: list[tuple[str, ItemKind | None, bool]] = [
+        (m, kind_of(s, scene), is_one(s, clause))
+        for s in items
+        if s.id != "it" and (m := mention_in(s, clause, scene))
+    ]
     it = [s for s in items if s.id == "it"]
     if not named and not parts and (not items or it):
         many = not it or _MANY.search(it[0].text)
-        named = [(m, None) for m in (scene.them if many else ())] or (
-            [(scene.item, None)] if scene.item else []
+        named = [(m, None, False) for m in (scene.them if many else ())] or (
+            [(scene.item, None, False)] if scene.item else []
         )
     if not parts:
-        rows: list[dict[str, object]] = [{"item": item, "kind": kind} for item, kind in named]
+        rows: list[dict[str, object]] = [{"item": item, "kind": k, "one": one} for item, k, one in named]
         if not rows and scene.part:
             refs = refs_of(scene.part, None, scene)
             rows = [{"refs": refs, "part": part_words(refs)}] if refs else rows
@@ -285,8 +289,8 @@ def _targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene)
     found: list[dict[str, object]] = []
     owners: list[str] = []
     for part in parts:
-        of, kind = next(
-            ((m, k) for m, k in named if _has(part, m, scene)), named[0] if named else (None, None)
+        of, kind, one = next(
+            (row for row in named if _has(part, row[0], scene)), named[0] if named else (None, None, False)
         )
         if of is None:
             spoken = (*scene.items, *([scene.item] if scene.item else []))
@@ -294,8 +298,8 @@ def _targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene)
         owners.append(of or "")
         refs = refs_of(part, of, scene, kind)
         if refs or of:
-            found.append({"item": of, "kind": kind, "refs": refs, "part": part_words(refs)})
-    return found + [{"item": item, "kind": k} for item, k in named if item not in owners]
+            found.append({"item": of, "kind": kind, "refs": refs, "part": part_words(refs), "one": one})
+    return found + [{"item": item, "kind": k, "one": one} for item, k, one in named if item not in owners]
 
 
 _MANY = re.compile(r"\b(?:them|they|those|these|both|all)\b", re.IGNORECASE)

@@ -35,11 +35,22 @@ def correct(clause: Clause, scene: Scene) -> LogDive:
 
 _FIGURE = r"\d+(?:[.,]\d+)?"
 _WRONG = re.compile(
-    rf"(?:(?P<true>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?)?,?\s*(?:and\s+)?)?(?:\bnot|\binstead of|\brather than|\bfrom) (?:the |a )?(?P<not>{_FIGURE})(?!\d*(?:st|nd|rd|th)\b)"
-    rf"|(?P<wrong>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?)?\s*(?:is|was) (?:wrong|a typo|a mistake|not right)"
+    rf"(?:(?P<true>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?)?,?\s*(?:and\s+)?)?(?:(?<=[\dm] )no|\bnot|\binstead of|\brather than|\bfrom) (?:the |a )?(?P<not>{_FIGURE})(?!\d*(?:st|nd|rd|th)\b)"
+    rf"|(?P<wrong>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?)?\s*(?:is|was) (?:wrong|a typo|a mistake|not right|my |his |her |their |some(?:one|body)|another )"
     rf"|\bthe (?P<the>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?|one)*\s*(?:was|is|should be|should have been|to)(?: really| actually| in fact)? (?=\d)",
     re.IGNORECASE,
 )
+
+
+_SWAPPED = re.compile(
+    rf"\b{_FIGURE}\s*(?:m|ft|feet|met(?:er|re)s?|min\w*)?,? (?:not?|instead of|rather than) (?:the )?{_FIGURE}\s*(?:m|ft|feet|met(?:er|re)s?|min\w*)?(?=\s*(?:[,.;!)]|$|and\b|n\b|lol\b|sorry\b|please\b|pls\b))",
+    re.IGNORECASE,
+)
+
+
+def puts_right_a_figure(text: str) -> bool:
+    """Tell whether a text gives one figure for another: "yesterday was 16 not 14"."""
+    return bool(_SWAPPED.search(in_figures(text)))
 
 
 def _without_wrong(clause: Clause) -> tuple[float | None, Clause]:

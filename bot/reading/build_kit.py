@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from bot.reading import values
 from bot.reading.clauses import Clause, Span
-from bot.reading.link import kind_of, mention_in
+from bot.reading.link import is_one, kind_of, mention_in
 from bot.reading.numerals import in_figures
 from bot.reading.scene import Scene
 from bot.understand.add import read_item_facts
@@ -80,15 +80,22 @@ def facts_of(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
         read = read.model_copy(update={"volume_l": None})
     if kind in _ALIKE and read.volume_l is None and item is not None and (size := _litres(item.text)):
         read = read.model_copy(update={"volume_l": size})
-    return read.model_copy(update={"remarks": _remarks(facts, name, kind, scene)})
+    return read.model_copy(update={"remarks": _remarks(item, facts, kind, scene)})
 
 
-def _remarks(facts: list[Span], name: str, kind: ItemKind, scene: Scene) -> tuple[str, ...] | None:
+def _remarks(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene) -> tuple[str, ...] | None:
     """Return what is said of an item and is no fact that a rule looks at: "yellow", "with bungees". It tells one from others."""
     found: list[str] = []
+    if (
+        CATALOGUE[kind].tested
+        and item is not None
+        and re.search(r"\d{2,3}", item.text)
+        and not _litres(item.text)
+    ):
+        found.append(visible(item.text)[:40])  # "HP100": how divers call it
     for fact in facts:
         said = visible(fact.text).strip(" ,;.")[:40]
-        plain = scene.of(f"{name}, {in_figures(said)}")
+        plain = scene.of(f"{CATALOGUE[kind].name}, {in_figures(said)}")
         known = (
             read_item_facts(plain, kind) != ItemFacts()
             or scene.of(said).substances
@@ -113,7 +120,8 @@ def _as_gas(fact: Span) -> Span:
 
 _LEAN, _PURE = 21, 100
 _TWIN = re.compile(
-    r"\b(?:double|twin|mono|single|2 ?x)s?[ -]?(\d{1,2}(?:[.,]\d)?)(?:'?s|l|lt)?\b", re.IGNORECASE
+    r"\b(?:double|twin|mono|single|steel|alu|ali|alumini?um|2 ?x)s?[ -]?(\d{1,2}(?:[.,]\d)?)(?:'?s|l|lt)?\b",
+    re.IGNORECASE,
 )
 _BARE_SIZE = re.compile(r"(\d{1,2})(?:'?s)?")
 _MOST_LITRES = 20
@@ -150,7 +158,7 @@ def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
     pieces = [
         Piece(_suit(item, clause))
         for item in items
-        if not _POCKET.match(clause.text, item.end - clause.start)
+        if not _POCKET.match(clause.text, item.end - clause.start) and not _is_rented(item, clause)
     ]
     for span in clause.spans:
         if span.slot == "fact" and _is_cylinder(span, scene) and not _beside_cylinder(span, pieces, scene):
@@ -175,6 +183,9 @@ def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
         ):
             owner.apart.append([_as_gas(span)])
             continue
+        if owner is after and span.slot == "fact" and _counts_it(span, owner, scene):
+            owner.counts.append(span)  # "6 wetties"
+            continue
         {"n": owner.counts, "name": owner.names}.get(span.slot, owner.facts).append(
             _of_seals(span, clause) if span.slot == "fact" else span
         )
@@ -183,6 +194,29 @@ def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
             piece.counts.append(number)
     _add_done(pieces, clause, scene)
     return pieces
+
+
+_RENTED = re.compile(r"\b(?:rent\w*|hired?|hiring|borrow\w*)\b", re.IGNORECASE)
+_STOP = re.compile(r"[.;!?](?=\s|$)|\bbut\b")
+
+
+def _is_rented(item: Span, clause: Clause) -> bool:
+    """Tell whether an item is named in a sentence on kit that is rented, which is not the diver's."""
+    at = item.start - clause.start
+    begins = max((m.end() for m in _STOP.finditer(clause.text, 0, at)), default=0)
+    ends = next((m.start() for m in _STOP.finditer(clause.text, at)), len(clause.text))
+    return bool(_RENTED.search(clause.text, begins, ends))
+
+
+def _counts_it(fact: Span, piece: Piece, scene: Scene) -> bool:
+    """Tell whether a bare number right before an item says how many, since it is no cylinder that goes by its size."""
+    kind = kind_of(piece.item, scene)
+    return (
+        fact.text.isdecimal()
+        and int(fact.text) <= MOST_OF_A_SORT
+        and kind is not None
+        and not CATALOGUE[kind].tested
+    )
 
 
 _POCKET = re.compile(r"\s+(?:pocket|bag|bracket|mount)\b", re.IGNORECASE)
@@ -308,16 +342,6 @@ def _leads(span: Span, piece: Piece, clause: Clause) -> bool:
 def retire(clause: Clause, scene: Scene) -> Intent:
     """Return which items have left the kit."""
     spans = [s for s in (*clause.of("item"), *clause.of("left")) if s.id != "all"]
-    named = [(m, _is_one(s, clause)) for s in spans if (m := mention_in(s, clause, scene))]
+    named = [(m, is_one(s, clause)) for s in spans if (m := mention_in(s, clause, scene))]
     gone = [RetireItem(item=item, one=one) for item, one in dict(named).items()]
     return Several(of=tuple(gone)) if len(gone) > 1 else gone[0] if gone else RetireItem()
-
-
-_ONE = re.compile(
-    r"\b(?:one|wan|1|a|an|another)\s+(?:of\s+)?(?:the|my|our|those|these)?\s*(?:\w+\s+)?$", re.IGNORECASE
-)
-
-
-def _is_one(item: Span, clause: Clause) -> bool:
-    """Tell whether one of several alike is spoken of."""
-    return bool(_ONE.search(clause.text[: item.start - clause.start]))

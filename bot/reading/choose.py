@@ -9,6 +9,7 @@ from bot.understand.intents import Choice, Intent, LogDive, Misunderstood, Recor
 
 SURE_TO_ACT = 0.6
 """From which chance on a clause that records is acted on; below it is asked about. Measured on held-out writers."""
+VERY_SURE = 0.9
 SURE_TO_ANSWER = 0.4
 """The same for a clause that only asks: a wrong answer costs a line, a wrong record more."""
 
@@ -94,14 +95,43 @@ def takes_out(clause: Clause, made: Intent | None) -> bool:
 
 def asked(readings: Sequence[tuple[Clause, str, Intent]]) -> Misunderstood:
     """Return the question which of several readings was meant, each with its button."""
-    said = readings[0][0].text.strip()
-    quoted = f"“{said[:60]}{'…' if len(said) > 60 else ''}”"
     choices = tuple(
         Choice(label=LABELS[kind], intent=intent) for _, kind, intent in readings if kind in LABELS
     )
     return Misunderstood(
-        problem=f"{quoted}: what shall I do with it? I noted nothing of it yet.", choices=choices
+        problem=f"{_quoted(readings[0][0])}: what shall I do with it? I noted nothing of it yet.",
+        choices=choices,
     )
+
+
+_LACKS: dict[str, str] = {
+    "care": "what was that done to",
+    "mishap": "what did it happen to, and what was it",
+    "fact": "of which piece of kit is that",
+    "gone": "which piece of kit is that",
+    "kit": "which piece of kit is that",
+    "manual": "which part is that of, and how often",
+    "trip": "when is that",
+    "fix_trip": "what of the trip is it",
+    "fix_dive": "what of the dive is it",
+    "wish": "what shall I set",
+    "word": "what does the word stand for",
+    "share": "who or what is that about",
+}
+"""What is asked of a clause whose kind is plain and that names too little."""
+
+
+def lacking(clause: Clause) -> Misunderstood | None:
+    """Return the question for what a clause does not name; None where nothing is recorded of its kind, or it is not sure."""
+    asks = _LACKS.get(clause.kind)
+    if asks is None or clause.sure < SURE_TO_ACT:
+        return None
+    return Misunderstood(problem=f"{_quoted(clause)}: {asks}? I noted nothing of it yet.")
+
+
+def _quoted(clause: Clause) -> str:
+    said = clause.text.strip(" ,;")
+    return f"“{said[:60]}{'…' if len(said) > 60 else ''}”"
 
 
 def chained(acts: Sequence[RecordCare]) -> RecordCare:

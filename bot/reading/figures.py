@@ -36,7 +36,7 @@ _UNITS: dict[str, re.Pattern[str]] = {
         re.IGNORECASE,
     ),
     "depth": re.compile(r"\s?(?:ft|feet|foot|fsw|msw|met(?:re|er)s?|mtrs?)\b", re.IGNORECASE),
-    "n": re.compile(r"\s?x\b", re.IGNORECASE),
+    "n": re.compile(r"\s?(?:x|times)\b", re.IGNORECASE),
 }
 """Units that say what a number is, whatever else it may be taken for. "m" and "'" say either of two things."""
 _MINUTES = re.compile(r"\s?'")
@@ -67,11 +67,14 @@ def _numbers_of(span: Span, text: str) -> list[re.Match[str]]:
 
 def _unit_of(number: re.Match[str], slot: str, end: int, text: str) -> tuple[str, int]:
     """Return what a number is by its unit, and where that ends; the slot it was given where no unit tells."""
+    given = slot
     for named, unit in _UNITS.items():
         if told := unit.match(text, number.end()):
             slot, end = named, max(end, told.end())
     if slot == "depth" and _MINUTES.match(text, number.end()) and _METRES.search(text):
         slot, end = "time", number.end() + 1
+    if slot == given and number.end() == end and (said := _SAID_BEFORE.search(text[: number.start()])):
+        slot = "time" if said["time"] else "temp"
     if _TIMES.search(text[: number.start()]):
         slot = "n"
     bare_for = slot == "depth" and number.end() == end and _FOR.search(text[: number.start()])
@@ -80,6 +83,16 @@ def _unit_of(number: re.Match[str], slot: str, end: int, text: str) -> tuple[str
     ), end
 
 
+_SAID_BEFORE = re.compile(
+    r"\b(?:(?P<time>run ?time|bottom time|dive time|duration|lasted|minutes?)|water(?: temp\w*)?|temp(?:erature)?)(?: was| is| of| about|:)* $",
+    re.IGNORECASE,
+)
+_DIVE = re.compile(r"\bdive $", re.IGNORECASE)
+_OF_THAT_DIVE = re.compile(r"\s?[:,=-]?\s?\d")
+_OF_PEOPLE = re.compile(
+    r"\s(?:\w+ )?(?:divers?|students?|people|persons?|guests?|kids?|clients?|buddies|friends|of us|participants|snorkell?ers)\b",
+    re.IGNORECASE,
+)
 _SPOKEN_TIME = re.compile(r"\b(?:an?|half|quarters?|minutes?|hours?|zero)\b", re.IGNORECASE)
 
 
@@ -92,6 +105,9 @@ def _is_figure(span: Span, text: str) -> bool:
         return span.slot not in {"depth", "time", "temp"} or bool(
             IN_WORDS.search(words) or _SPOKEN_TIME.search(words)
         )
+    numbered = _DIVE.search(text[: span.start]) and _OF_THAT_DIVE.match(text, span.end)
+    if numbered and span.text.isdecimal():
+        return False  # "dive 1 30 m, dive 2 22 m"
     if span.slot not in {"n", "depth"}:
         return True
     before = _NUMBERED.search(text[: span.start])
@@ -99,6 +115,8 @@ def _is_figure(span: Span, text: str) -> bool:
     counts = span.slot == "n" and word in {"no", "to"}
     bar_to = word == "to" and "bar" not in text[max(0, span.start - 12) : span.start]
     other = _OF_SOMETHING_ELSE
+    if span.slot == "n" and _OF_PEOPLE.match(text, span.end):
+        return False
     return (before is None or counts or bar_to) and not (
         other.match(text, span.end) or other.search(span.text)
     )
@@ -120,7 +138,17 @@ def mended(spans: Sequence[Span], text: str) -> tuple[Span, ...]:
         if span.slot in _FIGURES and (more := _HUNDRED.search(text, before.end if before else 0, span.start)):
             span = replace(span, text=text[more.start() : span.end], start=more.start())
         found.append(span)
-    return tuple(_of_one_unit(found, text))
+    return tuple(_cold_enough(_of_one_unit(found, text), text))
+
+
+def _cold_enough(spans: list[Span], text: str) -> list[Span]:
+    """Return a bare number that was taken for warmth as a depth, where another one is told in degrees and a depth beside: "26 m, then 18, 9 degrees"."""
+    temps = [s for s in spans if s.slot == "temp"]
+    told = [s for s in temps if any(u in s.text.casefold() for u in ("deg", "°", "c", "f", "grad"))]
+    if not told or not any(s.slot == "depth" for s in spans):
+        return spans
+    bare = {id(s) for s in temps if s not in told and not _SAID_BEFORE.search(text[: s.start])}
+    return [replace(s, slot="depth") if id(s) in bare else s for s in spans]
 
 
 _LISTED = re.compile(r",\s*|\s*&\s*|\s+(?:and|n)\s+")
@@ -165,12 +193,15 @@ def _sentences_apart(spans: Sequence[Span]) -> list[Span]:
         last = found[-1] if found else None
         if (
             last is not None
-            and span.slot == last.slot == "item"
+            and {span.slot, last.slot} <= {"item", "left"}
+            and (span.slot == last.slot or last.text.casefold() in {"can", "left"})
             and span.id == last.id
             and span.start - last.end <= 1
         ):
             words = f"{last.text} {span.text}"  # "LED torch": one item in two pieces
-            found[-1] = replace(last, text=words, end=span.end, sure=max(last.sure, span.sure))
+            found[-1] = replace(
+                last, slot=span.slot, text=words, end=span.end, sure=max(last.sure, span.sure)
+            )
             continue
         stop = _STOP.search(span.text) if span.slot in _FIGURES else None
         if stop is None:

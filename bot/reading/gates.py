@@ -77,10 +77,17 @@ _NO_SUBJECT = re.compile(
 """How one tells of one's own dives; a name that nobody knows, in small letters too, stands before the verb."""
 
 
+_NAMED_FIRST = re.compile(
+    r"(?!I\b|My\b|We\b|Our\b|Got\b|Have\b|New\b|Just\b|Also\b|And\b|Hi\b|Hello\b|The\b|A\b|An\b|Bought\b|Then\b|Plus\b)[A-Z][a-zà-ÿ]+ (?:has|have|had|buy|buys|bought|got|owns?|uses?)\b"
+)
+_SURE_OF_WHOSE = 0.9
+
+
 def _is_mine(clause: Clause) -> bool:
     """Tell whether dives that were taken for other people's are told of nobody else: "just did 2 dives", "my buddy and me"."""
     if clause.kind == "kit":
-        return not _OTHER_PEOPLE.search(_SCHOOL.sub("", clause.text))
+        named = _NAMED_FIRST.match(clause.text) and clause.sure >= _SURE_OF_WHOSE
+        return not named and not _OTHER_PEOPLE.search(_SCHOOL.sub("", clause.text))
     if clause.kind not in {"dive", "fix_dive"}:
         return False
     alone = _NO_SUBJECT.match(clause.text) and not _OTHER_PEOPLE.search(clause.text)

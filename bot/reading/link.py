@@ -1,6 +1,7 @@
 """Spans to kit of this diver, and to kinds, substances and parts of the catalogue. The diver's own names go first."""
 
 import re
+from dataclasses import replace
 
 from bot.advice.question import PartRef
 from bot.advice.substances import STUFF
@@ -38,7 +39,10 @@ def mention(span: Span, scene: Scene) -> str | None:
     kind = kind_of(span, scene)
     if kind is None:
         return span.text if span.id == "other" else None
-    return span.text if kind in scene.of(span.text).kinds else CATALOGUE[kind].name
+    if kind in scene.of(span.text).kinds:
+        return span.text
+    sized = any(c.isdigit() for c in span.text)
+    return f"{span.text} {CATALOGUE[kind].name}" if sized else CATALOGUE[kind].name
 
 
 _QUANTIFIED = re.compile(
@@ -63,6 +67,25 @@ def mention_in(span: Span, clause: Clause, scene: Scene) -> str | None:
     before = clause.text[start - clause.start : span.start - clause.start]
     many = _QUANTIFIED.search(clause.text[: start - clause.start])
     return " ".join(f"{many.group().strip() if many else ''} {before.strip()} {named}".split())
+
+
+def whole_parts(clause: Clause, scene: Scene) -> Clause:
+    """Return a clause with a part that was marked in two pieces as one: "oxygen" and "sensors"."""
+    found: list[Span] = []
+    for span in clause.spans:
+        last = found[-1] if found else None
+        pair = (
+            last is not None
+            and {last.slot, span.slot} == {"part", "item"}
+            and 0 <= span.start - last.end <= 1
+        )
+        if last is not None and pair:
+            text = clause.text[last.start - clause.start : span.end - clause.start]
+            if scene.of(text).parts and not scene.of(span.text).kinds and not scene.of(last.text).kinds:
+                found[-1] = Span("part", text, last.start, span.end)
+                continue
+        found.append(span)
+    return clause if len(found) == len(clause.spans) else replace(clause, spans=tuple(found))
 
 
 def substance_of(span: Span, scene: Scene) -> Substance | None:
@@ -93,3 +116,13 @@ def refs_of(
     kinds = set(named) or ({kind} if kind else set())
     found = read_refs(scene.of(f"{words} of the {item if named or kind is None else CATALOGUE[kind].name}"))
     return tuple(r for r in found if r.item in kinds) if kinds else found
+
+
+_ONE = re.compile(
+    r"\b(?:one|wan|1|a|an|another)\s+(?:of\s+)?(?:the|my|our|those|these)?\s*(?:\w+\s+)?$", re.IGNORECASE
+)
+
+
+def is_one(item: Span, clause: Clause) -> bool:
+    """Tell whether one of several alike is spoken of."""
+    return bool(_ONE.search(clause.text[: item.start - clause.start]))

@@ -19,11 +19,12 @@ from bot.reading import (
     gates,
     leftover,
 )
+from bot.reading.build_fix import puts_right_a_figure
 from bot.reading.clauses import Clause
 from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
 from bot.reading.figures import mended
-from bot.reading.link import mention_in
+from bot.reading.link import mention_in, refs_of, whole_parts
 from bot.reading.scene import Scene
 from bot.understand.intents import (
     Ask,
@@ -39,6 +40,7 @@ from bot.understand.intents import (
 )
 from bot.understand.kit import only_a_part
 from bot.understand.quantities import SenselessError
+from store.catalogue import CATALOGUE
 from store.vocabulary import Task
 
 
@@ -48,6 +50,8 @@ class Reading:
 
     intent: Intent | None
     clauses: tuple[Clause, ...] = ()
+    lacking: tuple[Misunderstood, ...] = ()
+    """Questions for clauses whose kind is plain and that name too little."""
     unused: tuple[str, ...] = ()
     """Figures that were said and not used."""
 
@@ -159,6 +163,7 @@ def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
         if before is not None and (
             (before.kind == clause.kind and before.flags == clause.flags and _are_one(before, clause))
             or _goes_on(before, clause)
+            or _is_of_that_act(before, clause)
         ):
             found[-1] = replace(
                 before,
@@ -172,6 +177,20 @@ def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
     return found
 
 
+def _is_of_that_act(before: Clause, clause: Clause) -> bool:
+    """Tell whether a clause only names more kit to which what the one before tells was done: "rinsed the suit in the bath" "and the mask, fins"."""
+    slots = {s.slot for s in clause.spans}
+    bare = (
+        slots
+        and slots <= {"item", "part", "left", "n", "fact"}
+        and len(clause.text.split()) <= _FEW * max(1, len(clause.spans))
+    )
+    told = before.kind == "care" and before.flags == clause.flags and bool(before.of("act"))
+    return told and bool(bare) and clause.kind in {"care", "mishap"} and not _DENIED.search(clause.text)
+
+
+_FEW = 4
+_DENIED = re.compile(r"\b(?:not|no|but|never|later|tomorrow)\b", re.IGNORECASE)
 _PUTS_RIGHT = re.compile(
     r"\b(?:no|not|wait|sorry|actually|correction|wrong|rather|instead|make (?:it|that)|should be|oops|second|first|last)\b",
     re.IGNORECASE,
@@ -211,12 +230,14 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
     scene = replace(scene, about=context)
     clauses = clauses_of(one_line(raw), encoder, context)
     intents: list[Intent] = []
+    lacking: list[Misunderstood] = []
     for clause in clauses:
         try:
             made = of_clause(clause, scene, last)
         except SenselessError as said:  # the rest of the message still counts
             made = Misunderstood(problem=str(said))
         if made is None:
+            lacking += [asks] if (asks := choose.lacking(clause)) else []
             continue
         intents.append(made)
         scene = _after(clause, scene)
@@ -224,17 +245,18 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
     if (told := _across(clauses, intents, scene)) is not None:
         intents.append(told)
     if not intents:
-        return Reading(None, clauses)
+        return Reading(None, clauses, tuple(lacking))
     return Reading(
         choose.together(intents),
         clauses,
+        tuple(lacking),
         (*leftover.unused(clauses, BY_PATTERN), *leftover.beyond(clauses, one_line(raw))),
     )
 
 
 def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     """Return what a clause means: an intent, why nothing is noted, or the question what was meant. None if it cannot be made out."""
-    clause = _of_the_entry(clause, scene)
+    clause = _as_care(_of_the_entry(whole_parts(clause, scene), scene), scene)
     if gates.is_asked(clause):
         return build("ask", clause, scene, last) or build(clause.other, clause, scene, last)
     if (refused := gates.refused(clause)) is not None:
@@ -256,6 +278,17 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
     return choose.asked(both) if both else made
 
 
+def _as_care(clause: Clause, scene: Scene) -> Clause:
+    """Return an unsure clause on a substance as care where no breathing gas is near: "and the zip got beeswax"."""
+    unsure = {clause.kind, clause.other} == {"mishap", "care"} and not choose.is_sure(clause)
+    if not unsure or not clause.of("stuff") or not clause.of("part") or "contaminated" in clause.ids("act"):
+        return clause
+    refs = [r for p in clause.of("part") for r in refs_of(p, scene.item, scene)]
+    if not refs or any(CATALOGUE[r.item].part(r.part).gas for r in refs):
+        return clause
+    return replace(clause, kind="care", other="mishap", sure=max(clause.sure, choose.SURE_TO_ACT))
+
+
 _OWN_FIGURES = frozenset({"n", "depth", "time", "when"})
 _WAS_ONLY = re.compile(
     r"\b(?:was|were|is|it's) (?:only|just|actually|really) (?:\w+) (?:dives?|dips?)\b|\bdives? (?:was|were)\b.*\bnot\b",
@@ -266,6 +299,8 @@ _WAS_ONLY = re.compile(
 def _of_the_entry(clause: Clause, scene: Scene) -> Clause:
     """Return a clause on dives as one that puts the last entry right, where it tells of no dive of its own right after one was logged."""
     if clause.kind == "dive" and _WAS_ONLY.search(clause.text):
+        return replace(clause, kind="fix_dive", other="dive")
+    if clause.kind == "dive" and puts_right_a_figure(clause.text):
         return replace(clause, kind="fix_dive", other="dive")
     slots = {s.slot for s in clause.spans}
     either = {clause.kind, clause.other} == {"dive", "fix_dive"} and not choose.is_sure(clause)
@@ -316,9 +351,6 @@ def _keeps_taint(made: Intent | None, clause: Clause) -> bool:
     return isinstance(made, Ask) and made.question.happened and bool(made.question.candidates)
 
 
-_VERY_SURE = 0.9
-
-
 def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     """Return a clause as an intent of that kind, None if what it needs is not said."""
     if kind == "ask":
@@ -330,7 +362,7 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
     if isinstance(made, RetireItem) and (
         made.item is None
         or clause.of("part")
-        or (clause.sure < _VERY_SURE and only_a_part(scene.of(clause.text), made.item))
+        or (clause.sure < choose.VERY_SURE and only_a_part(scene.of(clause.text), made.item))
     ):
         return None
     return made

@@ -40,7 +40,12 @@ def _dived(entries: Sequence[LogDive]) -> int:
 def _filled(learned: LogDive, older: LogDive) -> LogDive:
     """Return an entry with what only the older reading found in it; which kit was dived it reads by rule."""
     had = {n: getattr(older, n) for n in _FILLED if getattr(learned, n) in {None, ()} and getattr(older, n)}
-    had |= {n: value for n in ("on", "water") if (value := getattr(older, n)) is not None}
+    moved = learned.was_on is not None and learned.on is not None
+    had |= {
+        n: value
+        for n in ("on", "water")
+        if (value := getattr(older, n)) is not None and not (moved and n == "on")
+    }
     if learned.o2_fraction and older.o2_fraction:
         had["o2_fraction"] = max(learned.o2_fraction, older.o2_fraction)
     if older.items or older.without:

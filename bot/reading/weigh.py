@@ -8,9 +8,9 @@ right twice as often; an unsure one asks.
 import re
 from collections.abc import Sequence
 
-from bot.advice.substances import STUFF, Trait
 from bot.reading import choose, gates
 from bot.reading.acts import kinds_of, told
+from bot.reading.burns import is_of_unknown, of_what_burns
 from bot.reading.clauses import Clause
 from bot.reading.read import Reading
 from bot.reading.together import together_of_dives, told_apart
@@ -34,7 +34,6 @@ from bot.understand.intents import (
     Snooze,
     Undo,
 )
-from store.catalogue import CATALOGUE
 from store.vocabulary import ItemKind, Task
 
 _NO_IDEA = 0.5
@@ -84,9 +83,11 @@ def weighed(older: Intent, reading: Reading) -> Intent:
 
     Whatever its kind, a clause by which something that burns got on a part in breathing gas counts, and one that only speaks of it does not.
     """
-    if (safest := _of_what_burns(older, reading)) is not None:
+    if (safest := of_what_burns(older, reading)) is not None:
         return safest
     meant = _weighed(older, reading)
+    if reading.lacking and (meant is reading.intent or meant == Misunderstood(suggestions=_tips(meant))):
+        meant = _with_questions(meant, reading)
     if isinstance(meant, Misunderstood) and isinstance(older, Misunderstood) and not meant.suggestions:
         meant = meant.model_copy(update={"suggestions": older.suggestions})
     if not reading.unused or meant is older or isinstance(meant, Misunderstood | Ask):
@@ -95,26 +96,19 @@ def weighed(older: Intent, reading: Reading) -> Intent:
     return Several(of=of, unused=reading.unused)
 
 
-def _of_what_burns(older: Intent, reading: Reading) -> Intent | None:
-    """Return the reading that takes what burns the most seriously; None where neither speaks of it."""
-    learned = reading.intent
-    if isinstance(older, Misunderstood) and older.problem.startswith("Do not breathe"):
-        return older
-    if learned is not None and _taints(learned) and not _taints(older):
-        kinds = {c.kind for c in reading.clauses}
-        if isinstance(learned, Several) or not kinds_of(older) & kinds:
-            return learned
-        told_so = next((a for a in told(learned) if isinstance(a, Ask) and a.question.happened), learned)
-        return Several(of=(older, told_so)) if isinstance(older, LogDive | RecordCare) else told_so
-    aside = any(c.flags & {"they", "if", "will"} and c.sure >= _VERY_SURE for c in reading.clauses)
-    if (
-        _taints(older)
-        and isinstance(older, RecordCare)
-        and not (aside and isinstance(learned, Misunderstood))
-    ):
-        return older  # noted as done, and marked
-    spoken_of = isinstance(learned, Misunderstood) and not learned.choices
-    return learned if _taints(older) and spoken_of else None
+def _tips(intent: Intent) -> tuple[str, ...]:
+    return intent.suggestions if isinstance(intent, Misunderstood) else ()
+
+
+def _with_questions(meant: Intent, reading: Reading) -> Intent:
+    """Return what is meant with the questions for what some clauses do not name, so that nothing told is passed over in silence."""
+    acts = [a for a in (meant.of if isinstance(meant, Several) else (meant,)) if not _is_nothing(a)]
+    of = (*acts, *reading.lacking)
+    return of[0] if len(of) == 1 else Several(of=of)
+
+
+def _is_nothing(intent: Intent) -> bool:
+    return isinstance(intent, Misunderstood) and intent.problem == Misunderstood().problem
 
 
 def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911, PLR0912 - a rule each
@@ -129,13 +123,21 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         and any(_CODE.search(c.text) for c in clauses)
     ):
         return older
+    if (
+        learned is None
+        and reading.lacking
+        and not agree
+        and reading.sure >= _VERY_SURE
+        and not _records(older)
+    ):
+        return reading.lacking[0]
     if learned is None:
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
     if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
         fits = not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
         if not (fits and _makes_sense(older.problem, clauses)):
             return older  # a wish that cannot be, with its reason
-    if isinstance(older, RecordCare) and older.happened and _is_of_unknown(learned):
+    if isinstance(older, RecordCare) and older.happened and is_of_unknown(learned):
         return older
     senseless = isinstance(learned, Misunderstood) and not learned.choices
     if (
@@ -154,7 +156,8 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         return together_of_dives(older, learned) if agree else learned
     if isinstance(older, RetireItem) and isinstance(learned, RetireItem):
         return older.model_copy(update={"one": learned.one})
-    if kinds == {"kit"} and agree and not refuses and _lists_as_much(learned, older):
+    rented = any(re.search(r"\brent\w*", c.text, re.IGNORECASE) for c in clauses)
+    if kinds == {"kit"} and agree and not refuses and (rented or _lists_as_much(learned, older)):
         return learned
     leaves_out = any(isinstance(a, RecordCare) and a.but for a in told(learned))
     if (
@@ -354,32 +357,6 @@ def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause])
         and min(c.sure for c in clauses) < _VERY_SURE
         else None
     )
-
-
-def _is_of_unknown(intent: Intent) -> bool:
-    """Tell whether all that a reading says is that something nobody knows got on a part: "smoke from the battery"."""
-    return isinstance(intent, Ask) and intent.question.happened and intent.question.substance is None
-
-
-def _taints(intent: Intent) -> bool:
-    """Tell whether an intent says that something got where it should not be, as a mishap or as care with a substance."""
-    return any(
-        (isinstance(a, Ask) and a.question.happened and a.question.substance is not None)
-        or (
-            isinstance(a, RecordCare)
-            and a.substance is not None
-            and Trait.BURNS in STUFF[a.substance].traits
-            and _breathes(a)
-        )
-        for a in told(intent)
-    )
-
-
-def _breathes(act: RecordCare) -> bool:
-    """Tell whether what an act was done to touches breathing gas, or may."""
-    if act.refs:
-        return any(CATALOGUE[r.item].part(r.part).gas for r in act.refs)
-    return act.kind is None or any(p.gas for p in CATALOGUE[act.kind].parts)
 
 
 def _all_kinds(intent: Intent) -> frozenset[str]:

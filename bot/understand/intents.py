@@ -164,8 +164,7 @@ class RecordCare(_Intent):
     also: tuple["RecordCare", ...] = ()
     """Further acts told in the same breath."""
     by_technician: bool = False
-    month_only: bool = False
-    """Only the month was said; `on` is its first day."""
+    month_only: bool = False  # only the month was said; `on` is its first day
     test: CylinderTest | None = None
     stamped: bool = False
     """Only "stamped" was said of a month behind us: it may be the test's own or the next one's."""
@@ -175,12 +174,13 @@ class RecordCare(_Intent):
     """Date of manufacture printed on what was put in ("new cells, made March 2026"); first of the month where no day was said."""
     happened: Happening | None = None
     """No act of care: this befell the item ("flooded the torch"). `task` is None then."""
-    everything: bool = False
-    """Done to all of the kit, or to all that `item` names."""
+    everything: bool = False  # done to all of the kit, or to all that `item` names
+    one: bool = False  # of several that are alike: which of them does not matter
     but: tuple[str, ...] = ()
     """Items left out of `everything`, as said."""
     item_id: int | None = None
     task_ids: tuple[int, ...] = ()
+    hidden: ClassVar[frozenset[str]] = frozenset({"one"})
 
 
 class Snooze(_Intent):
