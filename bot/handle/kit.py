@@ -269,40 +269,6 @@ def _watch(item: Item, due: Due) -> str:
     return f"{act(due.rule)}{by_whom(due.rule)}: {part + ', ' if part else ''}{due.rule.every.in_words()}"
 
 
-def retire_item(intent: RetireItem, visit: Visit) -> Reply:
-    """Take an item out of the kit; its record stays, and nothing about it falls due any more."""
-    found = (
-        [i for i in (visit.item(intent.item_id),) if i]
-        if intent.item_id
-        else find.meant(visit.kit(), intent.item or "")
-    )
-    if not found:
-        return Reply(
-            f"There is no {intent.item or 'such item'} in your kit.",
-            _kit_lines(visit),
-            data={"intent": "retire_item"},
-        )
-    if intent.one and len({(i.kind, items.facts_of(i).model_dump_json()) for i in found}) == 1:
-        found = found[-1:]
-    if len(found) > 1:
-        offers = tuple(Offer(i.name, RetireItem(item_id=i.id)) for i in found)
-        return Reply("Which one has left your kit?", offers=offers, data={"intent": "retire_item"})
-    item = found[0]
-    if said := borrowed(visit).get(item.id):
-        return Reply(
-            f"{item.name} is not yours to take out{said}.",
-            (f"Say: {item.name} is back, to give it back.",),
-            data={"intent": "retire_item"},
-        )
-    item.retired_on = visit.today
-    visit.session.add(item)
-    return Reply(
-        f"{item.name} is out of your kit. Its record stays.",
-        offers=(Offer("Undo", Undo()),),
-        data={"intent": "retire_item", "item": item.name},
-    )
-
-
 def show_kit(intent: ShowKit, visit: Visit) -> Reply:
     """Show the kit, or one item with its record, or the dive log."""
     if intent.dives:
@@ -329,13 +295,13 @@ def show_kit(intent: ShowKit, visit: Visit) -> Reply:
     offers = tuple(Offer(i.name, ShowKit(item_id=i.id)) for i in kit[:8])
     return Reply(
         f"{count(len(kit), 'item')}, {count(total, 'dive')} logged.",
-        _kit_lines(visit),
+        kit_lines(visit),
         offers=(*offers, Offer("Pocket card", Export(what="card"))),
         data=data,
     )
 
 
-def _kit_lines(visit: Visit) -> tuple[str, ...]:
+def kit_lines(visit: Visit) -> tuple[str, ...]:
     dived = dives.by_item(visit.session, visit.locker_id)
     lines = []
     lent = borrowed(visit)

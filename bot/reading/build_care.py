@@ -4,27 +4,25 @@ import re
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from bot.advice.question import About, PartRef, Question, Stated
 from bot.advice.substances import STUFF, Trait
-from bot.reading import values
+from bot.reading import gates, values
 from bot.reading.clauses import Clause, Span
 from bot.reading.link import is_one, kind_of, mention_in, refs_of, substance_of
 from bot.reading.scene import Scene
 from bot.understand.care import by_technician_said, part_words
 from bot.understand.cylinders import TASK_OF
-from bot.understand.intents import Ask, RecordCare
-from bot.understand.message import Message
+from bot.understand.intents import RecordCare
 from store.vocabulary import CylinderTest, Happening, ItemKind, Substance, Task
 
-_AHEAD = "tell me once it is done."
+AHEAD = "tell me once it is done."
 _TESTS = {
     "hydro": CylinderTest.HYDROSTATIC,
     "visual": CylinderTest.VISUAL,
     "valve": CylinderTest.VALVE,
     "eddy": CylinderTest.EDDY_CURRENT,
 }
-_TASKS = {**{t.value: t for t in Task}, "pack": Task.REPLACE}
-_HAPPENED = {
+TASKS = {**{t.value: t for t in Task}, "pack": Task.REPLACE}
+HAPPENED = {
     **{h.value: h for h in Happening},
     "freeflow": Happening.LEAKING,
     "battery": Happening.DAMAGED,
@@ -83,7 +81,7 @@ class _Group:
 
 def record(clause: Clause, scene: Scene) -> RecordCare | None:
     """Return the acts of care that a clause tells, the first holding the others; None if it names no act or no target."""
-    on, month_only = values.on_of(clause.of("when"), scene, _AHEAD)
+    on, month_only = values.on_of(clause.of("when"), scene, AHEAD)
     said = scene.of(clause.text)
     acts: list[RecordCare] = []
     groups = [one for group in _groups(clause) for one in group.by_test()]
@@ -91,7 +89,7 @@ def record(clause: Clause, scene: Scene) -> RecordCare | None:
         own = [
             w for w in clause.of("when") if group.start <= w.start < (after.start if after else clause.end)
         ]
-        its_day = values.on_of(own, scene, _AHEAD) if own else (on, month_only)
+        its_day = values.on_of(own, scene, AHEAD) if own else (on, month_only)
         for act in _of_group(group, clause, scene):
             technician = by_technician_said(said, act.task or Task.CLEAN)
             acts.append(
@@ -110,7 +108,9 @@ def record(clause: Clause, scene: Scene) -> RecordCare | None:
 def _groups(clause: Clause) -> list[_Group]:
     """Join acts and targets: a new group begins at an act after "act, target", at a target after "target, act", and so with substances."""
     groups = [_Group()]
-    spans = [s for s in clause.spans if s.slot in _ROLES]
+    spans = [
+        s for s in clause.spans if s.slot in _ROLES and not (s.slot == "act" and gates.is_denied(s, clause))
+    ]
     for span, after in zip(spans, (*spans[1:], None), strict=False):
         if span.slot != "act" or not _repeats(span, groups[-1]):
             leads = after is not None and _leads_on(span, after, groups[-1], clause)
@@ -120,7 +120,7 @@ def _groups(clause: Clause) -> list[_Group]:
     for before, group in pairwise(groups):
         only_it = all(t.id == "it" for t in group.targets) and any(t.id == "all" for t in before.targets)
         if group.acts and (not group.targets or only_it):  # "opened the torch, dried it"
-            gentle = {_TASKS.get(a.id or "") for a in group.acts} <= _OF_ALL
+            gentle = {TASKS.get(a.id or "") for a in group.acts} <= _OF_ALL
             group.targets = [t for t in before.targets if gentle or t.id != "all"]
             group.left = group.left or before.left
     return groups
@@ -134,10 +134,12 @@ _APART = re.compile(r"[,;.]|\b(?:and|then|plus|n)\b", re.IGNORECASE)
 def _leads_on(target: Span, act: Span, group: _Group, clause: Clause) -> bool:
     """Tell whether a target belongs to the act right behind it rather than to the one before: "rinsed all, zip waxed"."""
     if target.slot == "stuff":  # "hosed the suit, talc on the seals"
-        pair = act.slot in {"item", "part"} and bool(group.acts and group.targets)
+        pair = act.slot in {"item", "part"} and bool((group.acts or group.stuff) and group.targets)
     else:
         pair = (
-            target.slot in {"item", "part"} and act.slot == "act" and bool(group.acts_first and group.targets)
+            target.slot in {"item", "part"}
+            and act.slot == "act"
+            and bool(group.targets and (group.acts_first or (group.stuff and group.acts)))
         )
     if not pair:
         return False
@@ -189,14 +191,18 @@ def _belongs(span: Span, clause: Clause) -> bool:
 def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     stuff = next((s for span in group.stuff if (s := substance_of(span, scene))), None)
     tests = [_TESTS[s.id] for s in group.tests if s.id in _TESTS]
-    tasks = [_TASKS[s.id] for s in group.acts if s.id in _TASKS]
+    tasks = [TASKS[s.id] for s in group.acts if s.id in TASKS]
     if stuff is Substance.FRESH_WATER:
         tasks = [Task.RINSE if t is Task.CLEAN else t for t in tasks]
     befell = [
-        _HAPPENED[s.id]
+        HAPPENED[s.id]
         for s in group.acts
-        if s.id in _HAPPENED and _BEFELL.search(s.text) and not _is_mended(s, clause)
+        if s.id in HAPPENED and _BEFELL.search(s.text) and not _is_mended(s, clause)
     ]
+    if stuff is Substance.TALC:
+        tasks = [Task.POWDER if t is Task.LUBRICATE else t for t in tasks]
+    if stuff is Substance.DISINFECTANT:
+        tasks = [Task.DISINFECT if t in {Task.CLEAN, Task.RINSE} else t for t in tasks]
     if stuff and not tasks and not befell and group.targets:
         tasks = [_BY_STUFF.get(stuff, Task.LUBRICATE)]
     if (not tasks and not tests and not befell) or (group.stuff and not group.targets and not group.left):
@@ -217,15 +223,16 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     found = [
         RecordCare(happened=what).model_copy(update=on)
         for what in dict.fromkeys(befell)
-        for on in _targets(items, parts[:1], clause, scene)
+        for on in targets(items, parts[:1], clause, scene)
     ]
     for task, test in _acts(tasks, tests):
         film = stuff is not None and Trait.FILM in STUFF[stuff].traits
         suits = stuff if task in _WITH and not (film and task in {Task.CLEAN, Task.RINSE}) else None
+        suits = None if task is Task.DISINFECT and stuff is not Substance.DISINFECTANT else suits
         suits = suits or (Substance.TALC if task is Task.POWDER else None)
         base = RecordCare(task=task, test=test, substance=suits)
         found += (
-            [base.model_copy(update=on) for on in _targets(items, parts, clause, scene)]
+            [base.model_copy(update=on) for on in targets(items, parts, clause, scene)]
             if not everything
             else []
         )
@@ -235,7 +242,7 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
                 base.model_copy(update={"everything": True, "but": but, "item": None if of else scene.item})
             )
             found += [
-                base.model_copy(update=on) for on in _targets(items, parts, clause, scene) if items or parts
+                base.model_copy(update=on) for on in targets(items, parts, clause, scene) if items or parts
             ]
     return found
 
@@ -245,7 +252,7 @@ _WAS = re.compile(r"\b(?:was|were|had been|had|used to)\s+(?:\w+\s+)?$", re.IGNO
 
 def _is_mended(act: Span, clause: Clause) -> bool:
     """Tell whether a mishap is only why something was done before: "serviced the reg, it was free flowing"."""
-    done = any(a.id in _TASKS and a.end <= act.start for a in clause.of("act"))
+    done = any(a.id in TASKS and a.end <= act.start for a in clause.of("act"))
     return done and bool(_WAS.search(clause.text[: act.start - clause.start]))
 
 
@@ -267,7 +274,7 @@ def _acts(tasks: list[Task], tests: list[CylinderTest]) -> list[tuple[Task, Cyli
     return [*((TASK_OF[test], test) for test in dict.fromkeys(tests)), *((t, None) for t in others)]
 
 
-def _targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene) -> list[dict[str, object]]:
+def targets(items: list[Span], parts: list[Span], clause: Clause, scene: Scene) -> list[dict[str, object]]:
     """Return what each act was done to: each part on its item, each item alone, or what was last spoken of."""
     named: list[tuple[str, ItemKind | None, bool]] = [
         (m, kind_of(s, scene), is_one(s, clause))
@@ -310,71 +317,3 @@ def _has(part: Span, item: str, scene: Scene) -> bool:
     kinds = set(scene.of(item).kinds)
     anywhere = {r.item for r in refs_of(part, None, scene)}
     return bool(kinds & anywhere) or bool(kinds and not anywhere and refs_of(part, item, scene))
-
-
-def happened(clause: Clause, scene: Scene) -> RecordCare | Ask | None:
-    """Return what befell kit: a mishap to record, or a substance that got where it should not be. None if nothing is named."""
-    stuff = [(s, substance_of(s, scene)) for s in clause.of("stuff")]
-    told = [s.id for s in clause.of("act") if s.id]
-    items = [s for s in clause.of("item") if s.id != "all"]
-    parts = list(clause.of("part"))
-    if stuff and (not told or "contaminated" in told or not any(t in _HAPPENED for t in told)):
-        return got_on(stuff[0], items, parts, clause, scene)
-    if any(t in _TASKS for t in told):
-        return record(clause, scene)  # what was done about it as well
-    befell = next((_HAPPENED[t] for t in told if t in _HAPPENED), None)
-    if befell is None:
-        return None
-    on, _ = values.on_of(clause.of("when"), scene, _AHEAD)
-    rows = _targets(items, parts[:1], clause, scene)
-    acts = [RecordCare(happened=befell, on=on).model_copy(update=row) for row in rows]
-    return acts[0].model_copy(update={"also": tuple(acts[1:])}) if acts else None
-
-
-def tainted(at: tuple[PartRef, ...] | ItemKind, words: Message, clause: Clause) -> Ask:
-    """Return that something that burns got on a part or an item in breathing gas."""
-    burning = next(s for _, _, s in words.substances if Trait.BURNS in STUFF[s].traits)
-    kind = at if isinstance(at, ItemKind) else next(iter(words.kinds), None)
-    question = Question(
-        about=About.CONTAMINATED,
-        candidates=() if isinstance(at, ItemKind) else at,
-        item=kind,
-        substance=burning,
-        happened=True,
-        stated=_gas_of(words.plain),
-    )
-    return Ask(question=question, said=clause.text[-200:])
-
-
-def _gas_of(said: str | None) -> Stated:
-    """Return the gas by which one of several cylinders is told: "the oxygen stage"."""
-    return Stated(o2_fraction=values.oxygen_of(said)) if said else Stated()
-
-
-def got_on(
-    stuff: tuple[Span, Substance | None], items: list[Span], parts: list[Span], clause: Clause, scene: Scene
-) -> Ask | None:
-    """Return that a substance got on a part; the handler notes what that takes out of oxygen service."""
-    span, substance = stuff
-    of = next((m for s in items if (m := mention_in(s, clause, scene))), None) or scene.item
-    kind = next((k for s in items if (k := kind_of(s, scene))), None)
-    if kind is None and of:
-        kind = next(iter(scene.of(of).kinds), None)
-    refs: tuple[PartRef, ...] = ()
-    for part in parts:
-        refs = refs_of(part, of, scene, kind)
-        if refs:
-            break
-    if not refs and kind is None and not parts:
-        return None
-    question = Question(
-        about=About.CONTAMINATED,
-        candidates=refs,
-        item=kind,
-        substance=substance,
-        happened=True,
-        unknown_substance=None if substance else span.text[:40],
-        stated=_gas_of(of),
-    )
-    said = f"{clause.text} ({of})" if of and of not in clause.text else clause.text
-    return Ask(question=question, said=said[-200:])

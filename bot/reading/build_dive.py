@@ -200,9 +200,7 @@ def entry_of(clause: Clause, scene: Scene, *, corrects: bool = False) -> LogDive
     return LogDive(
         dives=dives,
         on=on,
-        water=said.waters[0]
-        if len(said.waters) == 1
-        else next((Water(w) for w in clause.ids("water")), None),
+        water=_water(said.waters, clause),
         max_depth_m=values.depth_m(clause.of("depth"), scene),
         duration_min=values.minutes(clause.of("time")),
         min_temp_c=min(temps, default=None),
@@ -215,6 +213,13 @@ def entry_of(clause: Clause, scene: Scene, *, corrects: bool = False) -> LogDive
         each=each,
         like_last=not corrects and not figures and bool(_SAME.search(clause.text.casefold())),
     )
+
+
+def _water(named: Sequence[Water], clause: Clause) -> Water | None:
+    """Return the water that is told; brackish says more than the sea that it is in."""
+    if Water.BRACKISH in named:
+        return Water.BRACKISH
+    return named[0] if len(named) == 1 else next((Water(w) for w in clause.ids("water")), None)
 
 
 _ABSENT = re.compile(

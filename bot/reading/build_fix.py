@@ -19,6 +19,9 @@ def correct(clause: Clause, scene: Scene) -> LogDive:
     which = which_of(clause.text)
     entry = entry_of(clause, scene, corrects=True)
     entry = entry.model_copy(update={"which": which, **_bare(entry, was, clause, scene)})
+    if was is not None and _SAYS_GAS.search(clause.text) and entry.o2_fraction is None and entry.max_depth_m:
+        share = values.oxygen([replace(s, slot="gas") for s in clause.spans if s.slot in _FIGURES])
+        entry = entry.model_copy(update={"o2_fraction": share, "max_depth_m": None, "was_depth_m": None})
     told = [s for s in clause.of("when") if not _NOT.search(clause.text[: s.start - clause.start])]
     days = [values.past_day(s, scene, ahead=AHEAD).on for s in told]
     named = list(dict.fromkeys(d for d in days if d is not None))
@@ -33,6 +36,7 @@ def correct(clause: Clause, scene: Scene) -> LogDive:
     return entry
 
 
+_SAYS_GAS = re.compile(r"\b(?:mix|gas|nitrox|ean\w*|o2|oxygen|blend|analy[sz]ed)\b", re.IGNORECASE)
 _FIGURE = r"\d+(?:[.,]\d+)?"
 _WRONG = re.compile(
     rf"(?:(?P<true>{_FIGURE})\s*(?:m|ft|feet|met(?:er|re)s?)?,?\s*(?:and\s+)?)?(?:(?<=[\dm] )no|\bnot|\binstead of|\brather than|\bfrom) (?:the |a )?(?P<not>{_FIGURE})(?!\d*(?:st|nd|rd|th)\b)"
@@ -139,7 +143,7 @@ def _bare(entry: LogDive, was: float | None, clause: Clause, scene: Scene) -> di
 
 _NUMBERED = {"first": "1", "1st": "1", "second": "2", "2nd": "2", "third": "3", "3rd": "3", "fourth": "4", "4th": "4", "fifth": "5", "5th": "5", "last": "last", "morning": "1", "afternoon": "last", "evening": "last", "night": "last", "deep": "deepest", "deeper": "deepest", "deepest": "deepest", "shallow": "shallowest", "shallower": "shallowest", "shallowest": "shallowest"}  # fmt: skip
 _WHICH = re.compile(
-    rf"\b(?P<nth>{'|'.join(_NUMBERED)})(?: (?P<one>one|ones|dive|dip|of (?:the|those|them|that|my|today|yesterday|sat\w*|sun\w*|mon\w*|tue\w*|wed\w*|thu\w*|fri\w*)[\w']*)\b| (?:it )?(?:was|were|is|had|only|with|without)\b)|\bdive (?P<number>[1-5])\b(?! (?:min|m\b|\d))",
+    rf"\b(?P<nth>{'|'.join(_NUMBERED)})(?: (?:\w+ )?(?P<one>one|ones|dive|dip|of (?:the|those|them|that|my|today|yesterday|sat\w*|sun\w*|mon\w*|tue\w*|wed\w*|thu\w*|fri\w*)[\w']*)\b| (?:it )?(?:was|were|is|had|only|with|without)\b)|\bdive (?P<number>[1-5])\b(?! (?:min|m\b|\d))",
     re.IGNORECASE,
 )
 

@@ -152,7 +152,7 @@ def _beside_cylinder(span: Span, pieces: list[Piece], scene: Scene) -> bool:
     return any((k := kind_of(p.item, scene)) is not None and CATALOGUE[k].tested for p in near)
 
 
-def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
+def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:  # noqa: C901 - a rule each
     """Give each count, fact and name to the item it belongs to: the next one if nothing stands between, else the one before."""
     items = _distinct([s for s in clause.of("item") if s.id not in {"all", "it"}], clause, scene)
     pieces = [
@@ -173,6 +173,9 @@ def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
             continue
         after = next((p for p in pieces if p.item.start >= span.end), None)
         before = next((p for p in reversed(pieces) if p.item.end <= span.start), None)
+        if span.slot == "n" and before is not None and _OF_THOSE.match(clause.text, span.end - clause.start):
+            before.counts[:] = [span]  # "undersuit, two of them actually"
+            continue
         owner = after if after is not None and (before is None or _leads(span, after, clause)) else before
         if owner is None:
             continue
@@ -196,6 +199,7 @@ def pieces_of(clause: Clause, scene: Scene) -> list[Piece]:
     return pieces
 
 
+_OF_THOSE = re.compile(r"\s+of (?:them|those|these)\b", re.IGNORECASE)
 _RENTED = re.compile(r"\b(?:rent\w*|hired?|hiring|borrow\w*)\b", re.IGNORECASE)
 _STOP = re.compile(r"[.;!?](?=\s|$)|\bbut\b")
 
@@ -297,6 +301,8 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
                     end=item.end,
                 )
                 continue
+        if before is not None and kind_of(before, scene) is kind_of(item, scene) and _AGAIN.search(item.text):
+            continue  # "the undersuit, the woolly one"
         if (
             before is not None
             and not scene.of(before.text).kinds
@@ -312,6 +318,7 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
 
 
 _CLOSE = 4
+_AGAIN = re.compile(r"\bones?$", re.IGNORECASE)
 _TWO = re.compile(r"\b(?:two|2|both|double|twin)\b", re.IGNORECASE)
 
 
@@ -334,14 +341,21 @@ def _leads(span: Span, piece: Piece, clause: Clause) -> bool:
         if not _TIGHT.fullmatch(gap) or (span.slot != "n" and _SENTENCE.search(gap)):
             return False
         if between is None:
-            return True
+            return span.slot == "n" or not re.search(r"\band\b", gap, re.IGNORECASE)
         at = between.end
     return True
+
+
+_OLD_ONE = re.compile(
+    r"\b(old|broken|cracked|torn|flooded|dented|damaged|leaking|dead|burst) (?:one|wan|1)\b", re.IGNORECASE
+)
 
 
 def retire(clause: Clause, scene: Scene) -> Intent:
     """Return which items have left the kit."""
     spans = [s for s in (*clause.of("item"), *clause.of("left")) if s.id != "all"]
     named = [(m, is_one(s, clause)) for s in spans if (m := mention_in(s, clause, scene))]
+    if not named and scene.item and (which := _OLD_ONE.search(clause.text)):
+        return RetireItem(item=f"{which[1].casefold()} {scene.item}")
     gone = [RetireItem(item=item, one=one) for item, one in dict(named).items()]
     return Several(of=tuple(gone)) if len(gone) > 1 else gone[0] if gone else RetireItem()

@@ -2,9 +2,10 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 from bot.reading.build_other import in_words
-from bot.reading.clauses import Clause, Span
+from bot.reading.clauses import Clause
 from bot.reading.scene import Scene
 from bot.understand.intents import Intent, RecordManual, Several
 from bot.understand.manual import read_manual
@@ -13,14 +14,11 @@ from bot.understand.rings import read_ring_size
 
 def manual(clause: Clause, scene: Scene) -> Intent | None:
     """Return what the maker's manual says; of several intervals each with its act. None if it says nothing that is kept."""
-    pairs = _pairs(clause)
-    if len(pairs) < 2:
+    parts = [_one(part, scene) for part in _by_interval(clause)]
+    told = [m.model_copy(update={"text": clause.text[:500]}) for m in parts if isinstance(m, RecordManual)]
+    if len(parts) < 2 or not told:
         return _one(clause, scene)
-    told = [
-        m for act, every in pairs if isinstance(m := _one(_only(clause, act, every), scene), RecordManual)
-    ]
-    own = [m.model_copy(update={"text": clause.text[:500]}) for m in told]
-    return Several(of=tuple(own)) if len(own) > 1 else own[0] if own else None
+    return Several(of=tuple(told)) if len(told) > 1 else told[0]
 
 
 def _one(clause: Clause, scene: Scene) -> Intent | None:
@@ -28,31 +26,23 @@ def _one(clause: Clause, scene: Scene) -> Intent | None:
     return read_manual(m) or read_ring_size(m) or read_manual(scene.of(f"the manual says {m.raw}"))
 
 
+_JOINT = re.compile(r"\b(?:and|then)\b|[,;]\s", re.IGNORECASE)
 _OR = re.compile(r"\s*(?:,|/|or)+\s*", re.IGNORECASE)
 
 
-def _pairs(clause: Clause) -> list[tuple[Span, Span]]:
-    """Pair each interval with the act it is of: the one before it, else the one behind; "every 2 years or 100 dives" is one."""
-    acts = clause.of("act")
-    found: list[tuple[Span, Span]] = []
-    if len(acts) < 2:
-        return []
-    for every in clause.of("every"):
-        before = [a for a in acts if a.end <= every.start]
-        act = before[-1] if before else acts[0]
-        if found and _OR.fullmatch(clause.text[found[-1][1].end - clause.start : every.start - clause.start]):
-            continue
-        found.append((act, every))
-    return found if len({id(a) for a, _ in found}) == len(found) else []
-
-
-def _only(clause: Clause, act: Span, every: Span) -> Clause:
-    """Return a clause with one act and one interval of several, the kit kept."""
-    kept = [s for s in clause.spans if s.slot in {"item", "part", "stuff"}]
-    text, spans = "", []
-    for span in (*kept, act, every):
-        spans.append(
-            replace(span, start=clause.start + len(text), end=clause.start + len(text) + len(span.text))
-        )
-        text += f"{span.text} "
-    return replace(clause, text=text.strip(), end=clause.start + len(text.strip()), spans=tuple(spans))
+def _by_interval(clause: Clause) -> list[Clause]:
+    """Return a clause cut at the "and" before each further interval, the kit named first kept in all; "every 2 years or 100 dives" is one."""
+    cuts = [clause.start]
+    for before, every in pairwise(clause.of("every")):
+        between = clause.text[before.end - clause.start : every.start - clause.start]
+        joint = _JOINT.search(between)
+        if joint is not None and not _OR.fullmatch(between):
+            cuts.append(before.end + joint.end())
+    kit = [s for s in clause.spans if s.slot in {"item", "part", "stuff"} and s.end <= (*cuts, clause.end)[1]]
+    found = []
+    for start, end in pairwise([*cuts, clause.end]):
+        own = clause.text[start - clause.start : end - clause.start]
+        named = any(start <= s.start < end for s in clause.spans if s.slot in {"item", "part"})
+        words = "" if named else " ".join(s.text for s in reversed(kit)) + " "
+        found.append(replace(clause, text=f"{words}{own}".strip(" ,;"), spans=()))
+    return found

@@ -59,10 +59,23 @@ def ask(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
     if (refused := read_fitness(m) or declined(m)) is not None and is_question(m):
         return refused
     carried = (follow_up(m, last) or _carried(clause, m, last)) if isinstance(last, Ask) else None
-    found = carried or read_ring(m) or read_question(m)
+    found = carried or (_of_it(clause, m, scene) or read_ring(m) or read_question(m))
     if found is None and scene.item:
         found = read_question(scene.of(f"{m.raw} on the {scene.item}"))
     return found
+
+
+_ITS = re.compile(r"\b(?:it|its|it's|that|this|the same)\b", re.IGNORECASE)
+
+
+def _of_it(clause: Clause, m: Message, scene: Scene) -> Intent | None:
+    """Return a question on a part of "it" as one on the item last spoken of: "what goes on its ring"."""
+    if scene.item is None or not _ITS.search(clause.text) or _item(clause, scene) not in {None, scene.item}:
+        return None
+    if not clause.of("part"):
+        return None
+    read = read_question(scene.of(f"{m.raw.rstrip(' ?.')} on the {scene.item}"))
+    return read if isinstance(read, Ask) and read.question.candidates else None
 
 
 _WHAT_THEN = re.compile(

@@ -19,6 +19,7 @@ _ENDS = re.compile(
 _BEGINS = re.compile(
     r"\b(?:begins?|starts?|starting|leav\w+|depart\w*|fly\w*|first day|from)\b", re.IGNORECASE
 )
+_UNTIL = re.compile(r"\b(?:until|till|til|to)\s+(?:the\s+)?$", re.IGNORECASE)
 _SHIFT = re.compile(
     r"\b(?P<n>a|an|one|two|three|four|five|six|\d{1,2}) (?P<unit>day|week)s? (?P<way>later|earlier|back|forward|sooner|before|after)\b"
     r"|\b(?P<way3>earlier|later|forward|back)(?: by)? (?P<n3>a|an|one|two|three|four|five|six|\d{1,2}) (?P<unit3>day|week)s?\b"
@@ -40,8 +41,9 @@ def trip(clause: Clause, scene: Scene) -> Intent | None:
 
 def fix_trip(clause: Clause, scene: Scene) -> Intent | None:
     """Return what is changed of a trip: its days, by how much they move, dives, water or warmth; None if none is told."""
-    start, end = _days(clause.of("when"), scene)
     text = clause.text
+    until = [w for w in clause.of("when") if _UNTIL.search(text[: w.start - clause.start])]
+    start, end = _days(tuple(until[:1]) or clause.of("when"), scene)
     if moved := _SHIFT.search(text):
         days = (values.one_count(moved["n"] or moved["n2"] or moved["n3"]) or 1) * (
             7 if "week" in moved.group().casefold() else 1

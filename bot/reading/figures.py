@@ -84,9 +84,10 @@ def _unit_of(number: re.Match[str], slot: str, end: int, text: str) -> tuple[str
 
 
 _SAID_BEFORE = re.compile(
-    r"\b(?:(?P<time>run ?time|bottom time|dive time|duration|lasted|minutes?)|water(?: temp\w*)?|temp(?:erature)?)(?: was| is| of| about|:)* $",
+    r"\b(?:(?P<time>run ?time|bottom time|dive time|duration|lasted|minutes?)|water(?: temp\w*)?|temp(?:erature)?|sea(?= has| had| was| is)|lake(?= has| had| was| is))(?: was| is| has| had| of| at| about|:)* $",
     re.IGNORECASE,
 )
+_OF_THE_CLOCK = re.compile(r"(?:[5-9]|1\d|2[0-3])h(?:[0-5]\d)?", re.IGNORECASE)
 _DIVE = re.compile(r"\bdive $", re.IGNORECASE)
 _OF_THAT_DIVE = re.compile(r"\s?[:,=-]?\s?\d")
 _OF_PEOPLE = re.compile(
@@ -96,7 +97,7 @@ _OF_PEOPLE = re.compile(
 _SPOKEN_TIME = re.compile(r"\b(?:an?|half|quarters?|minutes?|hours?|zero)\b", re.IGNORECASE)
 
 
-def _is_figure(span: Span, text: str) -> bool:
+def _is_figure(span: Span, text: str) -> bool:  # noqa: PLR0911 - a rule each
     """Tell whether a number is a depth or a count at all: "200 bar", "dive no. 412" and "5 m viz" are none."""
     if not any(c.isdigit() for c in span.text):
         words = span.text
@@ -105,6 +106,8 @@ def _is_figure(span: Span, text: str) -> bool:
         return span.slot not in {"depth", "time", "temp"} or bool(
             IN_WORDS.search(words) or _SPOKEN_TIME.search(words)
         )
+    if span.slot == "time" and _OF_THE_CLOCK.fullmatch(span.text.strip()):
+        return False  # "a) 10h00 with students"
     numbered = _DIVE.search(text[: span.start]) and _OF_THAT_DIVE.match(text, span.end)
     if numbered and span.text.isdecimal():
         return False  # "dive 1 30 m, dive 2 22 m"

@@ -4,7 +4,7 @@ import re
 
 from bot.advice.question import PartRef
 from bot.advice.substances import STUFF, Trait
-from bot.reading.clauses import Clause
+from bot.reading.clauses import Clause, Span
 from bot.understand.care import read_refs
 from bot.understand.intents import Misunderstood
 from bot.understand.message import Message
@@ -17,6 +17,12 @@ RECORDS = frozenset(
 """Kinds that change the record."""
 PLANS = frozenset("trip fix_trip drop_trip snooze wish share forget undo".split())
 """Kinds that may lie ahead, since that is what they are about."""
+
+
+def is_aside(problem: str) -> bool:
+    """Tell whether a reason is that something was denied, planned, supposed or of others."""
+    return problem in _ASIDE.values() or problem == _NO_DIVE
+
 
 _ASIDE: dict[str, str] = {
     "not": "So it did not happen, and I noted nothing.",
@@ -77,8 +83,12 @@ _NO_SUBJECT = re.compile(
 """How one tells of one's own dives; a name that nobody knows, in small letters too, stands before the verb."""
 
 
+_MAYBE = re.compile(
+    r"\b(?:might|maybe|perhaps|possibly|not (?:sure|certain|fixed|booked)|don'?t put it|no put it|thinking (?:of|about)|not counting on)\b",
+    re.IGNORECASE,
+)
 _NAMED_FIRST = re.compile(
-    r"(?!I\b|My\b|We\b|Our\b|Got\b|Have\b|New\b|Just\b|Also\b|And\b|Hi\b|Hello\b|The\b|A\b|An\b|Bought\b|Then\b|Plus\b)[A-Z][a-zà-ÿ]+ (?:has|have|had|buy|buys|bought|got|owns?|uses?)\b"
+    r"(?!(?:I|My|We|Our|Got|Have|New|Just|Also|And|Hi|Hello|The|A|An|Bought|Then|Plus|Only|Finally|Today|Yesterday|Tonight|Morning|Afternoon|Evening|Night|Two|Three|One|They|Both|Really|So|Well|Ok|Did|Had|Went|Back|Back|Mon|Tues?|Wed|Thur?s?|Fri|Sat|Sun|\w+day)\b)[A-Z][a-zà-ÿ]+ (?:has|have|had|buy|buys|bought|got|owns?|uses?|did|made|dived|dove|went)\b"
 )
 _SURE_OF_WHOSE = 0.9
 
@@ -97,9 +107,18 @@ def _is_mine(clause: Clause) -> bool:
 def denies_act(clause: Clause) -> bool:
     """Tell whether every act of a clause is denied right before it: "didn't rinse", "forgot to wax"."""
     acts = clause.of("act")
-    return bool(acts) and all(
-        _NOT_DONE.search(clause.text[: s.start - clause.start]) or _IS_DENIED.match(s.text) for s in acts
-    )
+    return bool(acts) and all(is_denied(s, clause) for s in acts)
+
+
+def is_denied(act: Span, clause: Clause) -> bool:
+    """Tell whether an act is denied right before it, or by its own first word."""
+    return bool(_NOT_DONE.search(clause.text[: act.start - clause.start]) or _IS_DENIED.match(act.text))
+
+
+def _is_partly_done(clause: Clause) -> bool:
+    """Tell whether some acts of a clause are denied and some are not: "suit hosed, not disinfected yet"."""
+    denied = [is_denied(s, clause) for s in clause.of("act")]
+    return clause.kind == "care" and any(denied) and not all(denied)
 
 
 _IS_DENIED = re.compile(
@@ -109,9 +128,13 @@ _IS_DENIED = re.compile(
 
 def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule each
     """Return why nothing of a clause is recorded; None if it may be, or if it asks for nothing to be."""
+    if clause.kind == "trip" and ("if" in clause.flags or _MAYBE.search(clause.text)):
+        return Misunderstood(problem="Not sure yet, so no trip is planned. Tell me once it is.")
     if clause.kind not in RECORDS or clause.kind in PLANS:
         return None
-    if clause.kind == "dive" and "not" in clause.flags:
+    if clause.kind == "dive" and _NAMED_FIRST.match(clause.text) and not _AND_ME.search(clause.text):
+        return Misunderstood(problem=_ASIDE["they"])
+    if clause.kind == "dive" and "not" in clause.flags and "nothing but" not in clause.text.casefold():
         return Misunderstood(problem=_NO_DIVE)
     if clause.kind in {"mishap", "care"} and denies_act(clause):
         return Misunderstood(problem=_ASIDE["not"])
@@ -129,12 +152,14 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return Misunderstood(problem=_ASIDE["they"])
     # "no longer have the torch" tells that it is gone, "not mine any more" as well
     flags = clause.flags - {"they"} if "tech" in clause.flags or _is_mine(clause) else clause.flags
+    flags = flags - {"not"} if "nothing but" in clause.text.casefold() else flags
     flags = flags - {"will"} if _TO_BE_LOGGED.search(clause.text) else flags
     held = [
         f
         for f in ("they", "if", "will", "not")
         if f in flags
         and not (f == "they" and clause.kind == "fact")
+        and not (f == "not" and _is_partly_done(clause))
         and not (f == "not" and clause.kind in {"gone", "drop_dive", "fix_dive", "fact", "manual", "mishap"})
     ]
     return Misunderstood(problem=_ASIDE[held[0]]) if held else None

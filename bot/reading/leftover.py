@@ -11,6 +11,9 @@ _FIGURE = re.compile(
     re.IGNORECASE,
 )
 _DENIED = re.compile(r"\b(?:not|no|instead of|rather than)\s+$", re.IGNORECASE)
+_NAMES_IT = re.compile(
+    r"\b(?:cylinder|tank|bottle|stage|reg|regulator|set|suit|light|torch|number|nr|no\.?)\s+$", re.IGNORECASE
+)
 _MOST = 3
 
 
@@ -31,6 +34,8 @@ def unused(clauses: Sequence[Clause], read_by_pattern: frozenset[str] = frozense
                 r"m$|ft|°|st|nd|rd|th", figure.group().lower()
             ):
                 continue  # "1 cup of water"
+            if _NAMES_IT.search(clause.text[: figure.start()]):
+                continue
             if _DENIED.search(clause.text[: figure.start()]):
                 continue
             if not any(

@@ -11,6 +11,7 @@ from bot.reading import (
     build_fix,
     build_kit,
     build_manual,
+    build_mishap,
     build_other,
     build_share,
     build_trip,
@@ -19,11 +20,11 @@ from bot.reading import (
     gates,
     leftover,
 )
+from bot.reading.borders import clauses_of
 from bot.reading.build_fix import puts_right_a_figure
 from bot.reading.clauses import Clause
 from bot.reading.clean import one_line
 from bot.reading.encoder import Encoder
-from bot.reading.figures import mended
 from bot.reading.link import mention_in, refs_of, whole_parts
 from bot.reading.scene import Scene
 from bot.understand.intents import (
@@ -61,7 +62,6 @@ class Reading:
         return min((c.sure for c in self.clauses), default=0.0)
 
 
-_TALK = frozenset({"chat", "lead"})
 BY_PATTERN = frozenset("manual trip fix_trip drop_trip snooze wish word share forget undo fact".split())
 """Kinds whose readers find figures by themselves, whatever the spans say."""
 
@@ -74,7 +74,7 @@ _BUILDERS: dict[str, Builder] = {
     "fact": build_fact.change,
     "gone": build_kit.retire,
     "care": build_care.record,
-    "mishap": build_care.happened,
+    "mishap": build_mishap.happened,
     "manual": build_manual.manual,
     "trip": build_trip.trip,
     "fix_trip": build_trip.fix_trip,
@@ -99,130 +99,6 @@ _BUILDERS: dict[str, Builder] = {
     "other": build_other.other,
 }
 """Which function makes which kind of clause into an intent; `ask` stands apart, since it carries the last question on."""
-
-
-def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
-    """Return the clauses of a message that say something; small talk only where there is nothing else."""
-    found = tuple(replace(c, spans=mended(c.spans, text)) for c in encoder.clauses(text, context))
-    telling = [c for c in found if c.kind not in _TALK]
-    if sum(c.kind == "dive" for c in telling) > 1:
-        telling = [c for c in telling if not _says_what_was_not(c)]
-    said = [c for c in telling if c.spans or choose.is_sure(c)] or telling
-    return tuple(_joined([piece for c in said for piece in _acts_apart(c, text)], text)) or found[:1]
-
-
-def _says_what_was_not(clause: Clause) -> bool:
-    """Tell whether a clause beside another on dives only says what there was none of: "no surf today"."""
-    return (
-        clause.kind == "dive" and "not" in clause.flags and {s.slot for s in clause.spans} <= {"cond", "when"}
-    )
-
-
-_CHUNK = re.compile(r"\s*(?:[,;.!]+(?=\s|$)|\band\b|\bthen\b|\bplus\b|&|\+)\s*", re.IGNORECASE)
-
-
-def _acts_apart(clause: Clause, text: str) -> list[Clause]:
-    """Set an act told within a clause on dives apart: "2 dives, rinsed the suit" tells of two things, wherever its border was seen."""
-    acts = [s for s in clause.of("act") if s.id != "other"]
-    if clause.kind not in {"dive", "fix_dive"} or not acts:
-        return [clause]
-    edges = [clause.start + m.end() for m in _CHUNK.finditer(clause.text)]
-    starts = list(
-        dict.fromkeys(
-            e for a in acts if (e := max((e for e in edges if e <= a.start), default=0)) > clause.start
-        )
-    )
-    pieces = [
-        _piece(clause, start, end, text)
-        for start, end in zip([clause.start, *starts], [*starts, clause.end], strict=True)
-    ]
-    return [
-        p if n == 0 else replace(p, kind=_kind_of_act(p), other=clause.kind) for n, p in enumerate(pieces)
-    ]
-
-
-def _piece(clause: Clause, start: int, end: int, text: str) -> Clause:
-    spans = tuple(s for s in clause.spans if start <= s.start < end)
-    return replace(clause, text=text[start:end].rstrip(" ,;"), start=start, end=end, spans=spans)
-
-
-def _kind_of_act(clause: Clause) -> str:
-    return "care" if any(s.id in _CARE for s in clause.of("act")) else "mishap"
-
-
-_CARE = frozenset(
-    "clean lubricate powder inspect service test replace rinse dry disinfect calibrate pack".split()
-)
-
-
-def _joined(clauses: Sequence[Clause], text: str) -> list[Clause]:
-    """Join neighbours that tell of one thing: a list of kit, a dive whose figures come in pieces."""
-    found: list[Clause] = []
-    for clause in clauses:
-        before = found[-1] if found else None
-        if before is not None and (
-            (before.kind == clause.kind and before.flags == clause.flags and _are_one(before, clause))
-            or _goes_on(before, clause)
-            or _is_of_that_act(before, clause)
-        ):
-            found[-1] = replace(
-                before,
-                text=text[before.start : clause.end],
-                end=clause.end,
-                spans=(*before.spans, *clause.spans),
-                sure=max(before.sure, clause.sure),
-            )
-        else:
-            found.append(clause)
-    return found
-
-
-def _is_of_that_act(before: Clause, clause: Clause) -> bool:
-    """Tell whether a clause only names more kit to which what the one before tells was done: "rinsed the suit in the bath" "and the mask, fins"."""
-    slots = {s.slot for s in clause.spans}
-    bare = (
-        slots
-        and slots <= {"item", "part", "left", "n", "fact"}
-        and len(clause.text.split()) <= _FEW * max(1, len(clause.spans))
-    )
-    told = before.kind == "care" and before.flags == clause.flags and bool(before.of("act"))
-    return told and bool(bare) and clause.kind in {"care", "mishap"} and not _DENIED.search(clause.text)
-
-
-_FEW = 4
-_DENIED = re.compile(r"\b(?:not|no|but|never|later|tomorrow)\b", re.IGNORECASE)
-_PUTS_RIGHT = re.compile(
-    r"\b(?:no|not|wait|sorry|actually|correction|wrong|rather|instead|make (?:it|that)|should be|oops|second|first|last)\b",
-    re.IGNORECASE,
-)
-
-
-def _goes_on(before: Clause, clause: Clause) -> bool:
-    """Tell whether a clause only says more of the dives just told, whatever kind it was taken for: "deco on 50 %", "silt kicked up"."""
-    if before.kind != "dive" or before.flags:
-        return False
-    had, has = ({s.slot for s in c.spans} for c in (before, clause))
-    if clause.kind == "fix_dive":
-        return (
-            not has & {"n", "when"} and not had & has & _OF_ONE_DIVE and not _PUTS_RIGHT.search(clause.text)
-        )
-    return clause.kind == "mishap" and "cond" in has and not has & {"item", "part", "stuff"}
-
-
-_OF_ONE_DIVE = frozenset({"n", "depth", "time", "temp", "when", "gas"})
-
-
-def _are_one(before: Clause, clause: Clause) -> bool:
-    if clause.kind in {"kit", "snooze", "trip"}:
-        return True
-    if clause.kind not in {"dive", "fix_dive", "drop_dive"}:
-        return False
-    had, has = ({s.slot for s in c.spans} & _OF_ONE_DIVE for c in (before, clause))
-    if not had - {"when", "temp"} and (not had & has or had == {"when"}):
-        return True  # "today under ice in the quarry. 3 dives, ..."
-    if not had & {"n", "when"} and "n" in has and not had & has:
-        return True  # "12 C down at 20 m; one dive, 39 minutes"
-    return not has & {"n", "when"} and not had & has
 
 
 def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | None) -> Reading:
@@ -267,7 +143,8 @@ def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | Non
             return made
         beside = made is not None and choose.is_sure(clause) and clause.kind in _TOLD_BESIDE
         return Several(of=(made, told)) if beside and made is not None else told
-    if choose.is_sure(clause) or choose.takes_out(clause, made):
+    takes_back = scene.about == "dive" and {clause.kind, clause.other} == {"drop_dive", "undo"}
+    if choose.is_sure(clause) or choose.takes_out(clause, made) or (takes_back and made is not None):
         return made
     second = build(clause.other, clause, scene, last) if clause.other in choose.LABELS else None
     both = [
@@ -290,6 +167,14 @@ def _as_care(clause: Clause, scene: Scene) -> Clause:
 
 
 _OWN_FIGURES = frozenset({"n", "depth", "time", "when"})
+_FORGOTTEN = re.compile(
+    r"\b(?:forgot|missed|left out|omitted)\b(?: to \w+)?(?: \w+)? (?:another|second|third|2nd|3rd|one more|a|one) (?:\w+ )?(?:dive|one|dip)\b",
+    re.IGNORECASE,
+)
+_NOT_SO_MANY = re.compile(
+    r"\b(?:\d|one|two|three|four|five|six) (?:dives?|dips?),? (?:and )?not (?:\d|one|two|three|four|five|six)\b(?! (?:m|ft|metres|meters|feet)\b)",
+    re.IGNORECASE,
+)
 _WAS_ONLY = re.compile(
     r"\b(?:was|were|is|it's) (?:only|just|actually|really) (?:\w+) (?:dives?|dips?)\b|\bdives? (?:was|were)\b.*\bnot\b",
     re.IGNORECASE,
@@ -298,11 +183,13 @@ _WAS_ONLY = re.compile(
 
 def _of_the_entry(clause: Clause, scene: Scene) -> Clause:
     """Return a clause on dives as one that puts the last entry right, where it tells of no dive of its own right after one was logged."""
+    slots = {s.slot for s in clause.spans}
     if clause.kind == "dive" and _WAS_ONLY.search(clause.text):
         return replace(clause, kind="fix_dive", other="dive")
-    if clause.kind == "dive" and puts_right_a_figure(clause.text):
+    if clause.kind == "fix_dive" and _FORGOTTEN.search(clause.text) and slots & {"depth", "time"}:
+        return replace(clause, kind="dive", other="fix_dive", sure=max(clause.sure, choose.SURE_TO_ACT))
+    if clause.kind == "dive" and (puts_right_a_figure(clause.text) or _NOT_SO_MANY.search(clause.text)):
         return replace(clause, kind="fix_dive", other="dive")
-    slots = {s.slot for s in clause.spans}
     either = {clause.kind, clause.other} == {"dive", "fix_dive"} and not choose.is_sure(clause)
     if (
         scene.about == "dive"
@@ -333,13 +220,19 @@ def _across(clauses: Sequence[Clause], intents: Sequence[Intent], scene: Scene) 
 
 
 _MORE_THAN_ONE = 2
+_OTHERS_DO = re.compile(
+    r"\W*(?:(?:and|so|but|well)\W+)*(?:my|our|the|a|some) (?:\w+ )?(?:cousin|brother|sister|friend|buddy|mate|father|dad|uncle|wife|husband|guy|neighbou?r|instructor|colleague)s? (?:puts?|uses?|does|always|greases?|sprays|rubs)\b(?!.*\bmy\b)",
+    re.IGNORECASE,
+)
 
 
 def _taint(clause: Clause, scene: Scene) -> Ask | None:
     """Return that something that burns got on a part in breathing gas, if a clause tells that."""
     words = build_other.in_words(clause, scene)
+    if "they" in clause.flags and _OTHERS_DO.match(clause.text):
+        return None
     at = gates.taint(clause, words)
-    return build_care.tainted(at, words, clause) if at is not None else None
+    return build_mishap.tainted(at, words, clause) if at is not None else None
 
 
 def _keeps_taint(made: Intent | None, clause: Clause) -> bool:
@@ -361,11 +254,16 @@ def build(kind: str, clause: Clause, scene: Scene, last: Intent | None) -> Inten
         return None  # it says of nothing what it was
     if isinstance(made, RetireItem) and (
         made.item is None
+        or _TAKEN_OFF.search(clause.text)
         or clause.of("part")
         or (clause.sure < choose.VERY_SURE and only_a_part(scene.of(clause.text), made.item))
     ):
         return None
     return made
+
+
+_TAKEN_OFF = re.compile(r"\b(?:after|before|between) (?:the|each|every|a) (?:dive|dives)\b", re.IGNORECASE)
+"""Kit that is taken off after the dive has not left."""
 
 
 def _after(clause: Clause, scene: Scene) -> Scene:

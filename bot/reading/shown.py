@@ -3,10 +3,11 @@
 from datetime import date
 from typing import Any
 
+from bot.reading.borders import clauses_of
 from bot.reading.clean import one_line
 from bot.reading.encoder import encoder
 from bot.reading.leftover import unused
-from bot.reading.read import BY_PATTERN, clauses_of
+from bot.reading.read import BY_PATTERN
 from bot.understand.intents import Intent, Misunderstood, Several
 from bot.understand.reader import understand
 

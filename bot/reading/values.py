@@ -182,6 +182,7 @@ _ORDINAL = re.compile(
 )
 
 
+_NITE = re.compile(r"\bnite\b", re.IGNORECASE)
 _OF_YEAR = re.compile(r" (?:of|in) (?=(?:19|20)\d\d\b)")
 _LASTS = re.compile(r"\d+ (?:days?|weeks?|months?|years?|hours?|minutes?)\b")
 _WORDED = re.compile(r"\b(?:first|second|third|\w+(?:th|tieth))\b", re.IGNORECASE)
@@ -195,7 +196,7 @@ def ordinals_in_figures(text: str) -> str:
 
 def days(span: Span, scene: Scene) -> Dates:
     """Return the day that a span says, read as lying in the past where that is open; `on` is None if it says none."""
-    said = ordinals_in_figures(span.text)
+    said = ordinals_in_figures(_NITE.sub("night", span.text))
     text = scene.of(_OF_YEAR.sub(" ", in_figures(said))).mended
     if re.search(MONTH, text):
         text = _YEAR_SAID.sub(lambda m: str(scene.today.year - (m[1] == "last")), text)

@@ -135,19 +135,22 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         return older if agree or not clauses or not _records(older) else _unsure(clauses[0], older)
     if isinstance(older, Misunderstood) and older.problem != Misunderstood().problem:
         fits = not isinstance(learned, Misunderstood) and reading.sure >= _VERY_SURE
-        if not (fits and _makes_sense(older.problem, clauses)):
+        dated = isinstance(learned, LogDive) and learned.on is not None
+        if not (fits and _makes_sense(older.problem, clauses, dated=dated)):
             return older  # a wish that cannot be, with its reason
     if isinstance(older, RecordCare) and older.happened and is_of_unknown(learned):
         return older
     senseless = isinstance(learned, Misunderstood) and not learned.choices
     if (
         senseless
+        and isinstance(learned, Misunderstood)
+        and not gates.is_aside(learned.problem)
         and not isinstance(older, Misunderstood)
         and all(_is_plain(c) for c in clauses)
         and kinds <= _OF_DIVES
     ):
         return older  # its days and numbers make sense as they are read by rule
-    if _goes_first(older, clauses):
+    if _goes_first(older, clauses) or (isinstance(older, ShowDue) and any(map(_is_guessed, clauses))):
         return older
     if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
         return kept
@@ -185,11 +188,11 @@ _OF_A_FIGURE = re.compile(r"cannot be|dives in one entry|^No calendar|^As I read
 """What the older readers find senseless where the clauses make sense each for itself: "every 300 dives", "84 degrees" beside feet, "the rest tomorrow"."""
 
 
-def _makes_sense(problem: str, clauses: Sequence[Clause]) -> bool:
+def _makes_sense(problem: str, clauses: Sequence[Clause], *, dated: bool) -> bool:
     """Tell whether what the older readers find senseless makes sense clause by clause: a day ahead is of another clause than what was done."""
     if not any(c.kind in gates.RECORDS for c in clauses):
         return False
-    return bool(_OF_A_FIGURE.search(problem)) or (len(clauses) > 1 and "lies ahead" in problem)
+    return bool(_OF_A_FIGURE.search(problem)) or ((len(clauses) > 1 or dated) and "lies ahead" in problem)
 
 
 def _fails(clauses: Sequence[Clause]) -> bool:
@@ -256,8 +259,15 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
     )
 
 
+def _is_guessed(clause: Clause) -> bool:
+    """Tell whether a test of a cylinder is told as a guess, which is not recorded."""
+    return bool(clause.of("test")) and bool(
+        re.search(r"\b(?:i think|i guess|maybe|probably|not sure)\b", clause.text, re.IGNORECASE)
+    )
+
+
 _OF_DATA = re.compile(
-    r"\b(?:data|account|about|know|hold|history|stored?|consent|erase|everything (?:u|you|i|of|on)|all (?:u|you|of|on)|(?:my|under) \w*name|me|from me)\b",
+    r"\b(?:data|account|about|know|hold|history|stored?|consent|erase|everything (?:u|you|i)\b|all (?:u|you)\b|(?:my|under) \w*name|me|from me)\b",
     re.IGNORECASE,
 )
 _KEEPS = re.compile(r"\b(?:don't|dont|do not|never|not)\b|\bimport\b", re.IGNORECASE)
@@ -352,7 +362,7 @@ def _of_unsure(older: Intent, learned: Misunderstood, clauses: Sequence[Clause])
     kinds = {c.kind for c in clauses}
     return (
         older
-        if isinstance(older, ShowDue | Snooze)
+        if isinstance(older, ShowDue)
         and not kinds & {"dive", "trip", "kit", "mishap"}
         and min(c.sure for c in clauses) < _VERY_SURE
         else None

@@ -227,6 +227,7 @@ RELATED: dict[ItemKind, tuple[ItemKind, ...]] = {
     ItemKind.PRESSURE_GAUGE: (ItemKind.PRESSURE_GAUGE, ItemKind.REGULATOR),
     ItemKind.DRY_SUIT: (ItemKind.DRY_SUIT, ItemKind.WETSUIT),
     ItemKind.HAND_LIGHT: (ItemKind.HAND_LIGHT, ItemKind.CANISTER_LIGHT),
+    ItemKind.GLOVES: (ItemKind.GLOVES, ItemKind.DRY_GLOVES),
 }
 """Where else to look for a part when the item named does not have it."""
 

@@ -124,7 +124,7 @@ SUBSTANCES: tuple[tuple[str, Substance], ...] = tuple(
         Substance.PENETRATING_OIL: "penetrating oil;penetrating spray;penetrant;rust remover spray;rust penetrant;penetrating fluid;penetrating lubricant;water displacing spray;multi purpose spray;multi purpose oil;spray oil",
         Substance.COOKING_OIL: "cooking oil;olive oil;vegetable oil;sunflower oil;coconut oil;cooking fat;lard;butter;rapeseed oil;canola oil;margarine;cooking spray;kitchen oil;salad oil;fat;grape seed oil;tallow",
         Substance.SUNSCREEN: "sunscreen;sun screen;sun cream;suncream;sun lotion;sunblock;sun block;suntan lotion;sun tan lotion;suntan oil;sun oil",
-        Substance.FRESH_WATER: "fresh water;tap water;plain water;freshwater;clean water;just water;water",
+        Substance.FRESH_WATER: "fresh water;sweet water;tap water;plain water;freshwater;clean water;just water;water",
         Substance.WHITE_VINEGAR: "white vinegar;vinegar;acetic acid",
         Substance.DISINFECTANT: "disinfectant;sanitiser;sanitizer;steriliser;sterilizer;sterilising fluid;steriliser tablets;bleach;mouthwash;mouth wash;disinfecting solution",
         Substance.LITHIUM_GREASE: "lithium grease;car grease;bearing grease;axle grease;marine grease;automotive grease;wheel bearing grease;white lithium grease;mineral grease;hydrocarbon grease;petroleum grease;petroleum based grease;multi purpose grease;copper grease;anti seize;plumber grease;boat grease;trailer grease;bike grease;chain grease;winch grease;hardware grease;multipurpose grease;multi-purpose grease;plumbers grease;petroleum based lubricant;petroleum product;petroleum",
