@@ -115,7 +115,7 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
     clauses, learned = reading.clauses, reading.intent
     kinds = {c.kind for c in clauses}
     agree = kinds <= _all_kinds(older) and all(_is_plain(c) for c in clauses)
-    if clauses and _needs_the_letter(older, clauses):
+    if (isinstance(older, ShareLocker) and older.code) or (clauses and _needs_the_letter(older, clauses)):
         return older
     if (
         isinstance(older, Misunderstood)
