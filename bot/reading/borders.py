@@ -19,9 +19,51 @@ def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
     telling = [c for c in found if c.kind not in _TALK]
     if sum(c.kind == "dive" for c in telling) > 1:
         telling = [c for c in telling if not _says_what_was_not(c)]
-    telling = _lists_whole(telling, text)
+    telling = [piece for c in _lists_whole(telling, text) for piece in _ahead_apart(c, text)]
+    telling = _further_dives(telling)
     said = [c for c in telling if c.spans or choose.is_sure(c)] or telling
     return tuple(_joined([piece for c in said for piece in _acts_apart(c, text)], text)) or found[:1]
+
+
+_AHEAD = re.compile(
+    r"\b(?:will|going to|gonna|tomorrow|tmrw|tmr|next|later|l8r|still (?:has|have|need)s?|must|have to|needs? to)\b|'ll\b",
+    re.IGNORECASE,
+)
+_PLANNED = re.compile(r"\b(?:plan\w*|hope|hoping|want|intend\w*|if)\b", re.IGNORECASE)
+_BETWEEN = re.compile(r"[,;.]\s|\b(?:and|but|then)\b", re.IGNORECASE)
+
+
+def _ahead_apart(clause: Clause, text: str) -> list[Clause]:
+    """Set what lies ahead apart from what was done before it in one clause: "rinsed the wing, will do the suit tomorrow"."""
+    ahead = _AHEAD.search(clause.text) if "will" in clause.flags and clause.kind in {"dive", "care"} else None
+    if ahead is None:
+        return [clause]
+    cut = max((m.start() for m in _BETWEEN.finditer(clause.text, 0, ahead.start())), default=0)
+    done = _piece(clause, clause.start, clause.start + cut, text)
+    if not any(s.slot in {"act", "n", "depth"} for s in done.spans) or _PLANNED.search(done.text):
+        return [clause]
+    if clause.kind == "dive":
+        return [replace(done, flags=clause.flags - {"will"})]
+    return [
+        replace(done, flags=clause.flags - {"will"}),
+        _piece(clause, clause.start + cut, clause.end, text),
+    ]
+
+
+def _further_dives(clauses: list[Clause]) -> list[Clause]:
+    """Return an unsure clause with a count behind one on dives as telling of further dives: "4 on saturday", "and on sunday only 1"."""
+    found: list[Clause] = []
+    for clause in clauses:
+        further = (
+            bool(found) and found[-1].kind == "dive" and clause.kind == "fix_dive" and clause.other == "dive"
+        )
+        unsure = clause.sure < choose.SURE_TO_ACT and bool(clause.of("n")) and bool(clause.of("when"))
+        found.append(
+            replace(clause, kind="dive", other="fix_dive", sure=choose.SURE_TO_ACT)
+            if further and unsure
+            else clause
+        )
+    return found
 
 
 _ENDS_IN_A_LIST = re.compile(r"(?:\band|&|\bn|,)\s*$", re.IGNORECASE)

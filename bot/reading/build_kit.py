@@ -101,7 +101,8 @@ def _remarks(item: Span | None, facts: list[Span], kind: ItemKind, scene: Scene)
             or scene.of(said).substances
             or _SAYS_LITTLE.fullmatch(said)
         )
-        if len(said) > 2 and not known and not scene.of(said).kinds:
+        is_new = said.casefold().startswith("new ")
+        if len(said) > 2 and not known and not is_new and not scene.of(said).kinds:
             found.append(said)
     return tuple(dict.fromkeys(found))[:8] or None
 

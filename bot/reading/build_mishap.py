@@ -21,7 +21,8 @@ def happened(clause: Clause, scene: Scene) -> RecordCare | Ask | None:
     items = [s for s in clause.of("item") if s.id != "all"]
     parts = list(clause.of("part"))
     if stuff and (not told or "contaminated" in told or not any(t in HAPPENED for t in told)):
-        return got_on(stuff[0], items, parts, clause, scene)
+        known = next((s for s in stuff if s[1] is not None), stuff[0])
+        return got_on(known, items, parts, clause, scene)
     if any(t in TASKS for t in told):
         return record(clause, scene)  # what was done about it as well
     befell = [(s, _as_worded(s)) for s in clause.of("act") if s.id in HAPPENED]

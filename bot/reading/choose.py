@@ -147,6 +147,8 @@ def together(intents: Sequence[Intent]) -> Intent:
     if all(isinstance(i, RecordCare) for i in intents):
         return chained([i for i in intents if isinstance(i, RecordCare)])
     dives = [i for i in intents if isinstance(i, LogDive) and not i.corrects]
+    if len(dives) == len(intents) and not any(d.also for d in dives):
+        return dives[0].model_copy(update={"also": tuple(dives[1:])})
     cares = [i for i in intents if isinstance(i, RecordCare)]
     if len(dives) == 1 and cares:
         first = chained(cares)

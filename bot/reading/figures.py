@@ -141,7 +141,29 @@ def mended(spans: Sequence[Span], text: str) -> tuple[Span, ...]:
         if span.slot in _FIGURES and (more := _HUNDRED.search(text, before.end if before else 0, span.start)):
             span = replace(span, text=text[more.start() : span.end], start=more.start())
         found.append(span)
-    return tuple(_cold_enough(_of_one_unit(found, text), text))
+    return tuple(_cold_enough(_of_one_unit(_no_days(found), text), text))
+
+
+_DAY_AND_FIGURE = re.compile(r"((?:mon|tue|wed|thu|fri|sat|sun)[a-z]*)\s+(\d{1,2})", re.IGNORECASE)
+
+
+def _no_days(spans: list[Span]) -> list[Span]:
+    """Return bare numbers beside depths that were taken for days as depths: "12, 11, 9 m", "sat 12 m and 14 m, sun 20"."""
+    if not any(s.slot == "depth" for s in spans):
+        return spans
+    found: list[Span] = []
+    for n, span in enumerate(spans):
+        after = spans[n + 1] if n + 1 < len(spans) else None
+        told = _DAY_AND_FIGURE.fullmatch(span.text) if span.slot == "when" else None
+        earlier = any(s.slot == "when" for s in spans[:n])
+        if told and earlier:
+            found.append(replace(span, text=told[1], end=span.start + told.end(1)))
+            found.append(Span("depth", told[2], span.start + told.start(2), span.end))
+        elif span.slot == "when" and span.text.isdecimal() and after is not None and after.slot == "depth":
+            found.append(replace(span, slot="depth"))
+        else:
+            found.append(span)
+    return found
 
 
 def _cold_enough(spans: list[Span], text: str) -> list[Span]:

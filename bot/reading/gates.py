@@ -77,7 +77,7 @@ _AND_ME = re.compile(
 )
 _NO_SUBJECT = re.compile(
     r"\W*(?:(?:just|jst|hi|hey|ok|so|and|well|please|pls|log|logged|today|yesterday|also|finally|only|back from)\W+)*"
-    r"(?:did|done|had|dived|dove|went|got|\d|an?\b|one|two|three|four|five|six|i\b|i'm|i've|my (?:dives?|log))",
+    r"(?:(?:teaching|guiding|diving|leading|working|training)\b|did|done|had|dived|dove|went|got|\d|an?\b|one|two|three|four|five|six|i\b|i'm|i've|my (?:dives?|log))",
     re.IGNORECASE,
 )
 """How one tells of one's own dives; a name that nobody knows, in small letters too, stands before the verb."""
@@ -102,6 +102,13 @@ def _is_mine(clause: Clause) -> bool:
         return False
     alone = _NO_SUBJECT.match(clause.text) and not _OTHER_PEOPLE.search(clause.text)
     return bool(_AND_ME.search(clause.text) or alone)
+
+
+_SAYS_NOT = re.compile(
+    r"\b(?:no|not|never|none|nothing(?! but)|without|cancel\w*|abort\w*|skip\w*|off|instead|stayed|only (?:watched|stood|sat))\b|n't\b",
+    re.IGNORECASE,
+)
+"""A dive is denied only where some word says so: what is denied beside it is of another clause."""
 
 
 def denies_act(clause: Clause) -> bool:
@@ -134,7 +141,7 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return None
     if clause.kind == "dive" and _NAMED_FIRST.match(clause.text) and not _AND_ME.search(clause.text):
         return Misunderstood(problem=_ASIDE["they"])
-    if clause.kind == "dive" and "not" in clause.flags and "nothing but" not in clause.text.casefold():
+    if clause.kind == "dive" and "not" in clause.flags and _SAYS_NOT.search(clause.text):
         return Misunderstood(problem=_NO_DIVE)
     if clause.kind in {"mishap", "care"} and denies_act(clause):
         return Misunderstood(problem=_ASIDE["not"])
@@ -152,7 +159,7 @@ def refused(clause: Clause) -> Misunderstood | None:  # noqa: PLR0911 - a rule e
         return Misunderstood(problem=_ASIDE["they"])
     # "no longer have the torch" tells that it is gone, "not mine any more" as well
     flags = clause.flags - {"they"} if "tech" in clause.flags or _is_mine(clause) else clause.flags
-    flags = flags - {"not"} if "nothing but" in clause.text.casefold() else flags
+    flags = flags - {"not"} if clause.kind == "dive" else flags
     flags = flags - {"will"} if _TO_BE_LOGGED.search(clause.text) else flags
     held = [
         f

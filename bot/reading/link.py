@@ -14,7 +14,7 @@ from store.vocabulary import ItemKind, Substance
 
 _KINDS = {k.value: k for k in ItemKind}
 _SUBSTANCES = {s.value: s for s in Substance}
-_SURE, _SURER = 0.6, 0.9
+_SURE, _SURER = 0.67, 0.9
 """From which chance on the learned kind goes before the words of the catalogue."""
 
 
@@ -22,9 +22,9 @@ def kind_of(span: Span, scene: Scene) -> ItemKind | None:
     """Return the kind of kit that a span names, None if it names none that is known."""
     learned = _KINDS.get(span.id or "")
     named = scene.of(span.text).kinds
-    if learned in named or (learned is not None and (span.sure >= (_SURER if named else _SURE) or not named)):
+    if learned in named or (learned is not None and span.sure >= (_SURER if named else _SURE)):
         return learned
-    return named[0] if named else learned
+    return named[0] if named else None
 
 
 def mention(span: Span, scene: Scene) -> str | None:

@@ -140,6 +140,8 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
             return older  # a wish that cannot be, with its reason
     if isinstance(older, RecordCare) and older.happened and is_of_unknown(learned):
         return older
+    if isinstance(learned, Ask) and reading.sure < _NO_IDEA and isinstance(older, Misunderstood):
+        return older
     senseless = isinstance(learned, Misunderstood) and not learned.choices
     if (
         senseless

@@ -108,7 +108,7 @@ def test_correction_of_the_day_goes_to_what_was_told_last(talk):
 
 
 def test_a_remark_stays_with_the_item_and_tells_it_from_others(talk):
-    talk.say("I have two regs, one yellow, one black")
+    talk.say("I have two regs, one yellow, one black, and a torch")
     talk.say("air")
     talk.say("air")
     assert "yellow" in kit(talk)

@@ -32,7 +32,7 @@ def acts(text):
             "hosed the suit and the wing, put talc on the neck seal",
             {("rinse", "suit", ()), ("rinse", "wing", ()), ("powder", "neck seal", ())},
         ),
-        ("opened the torch, dried it", {("inspect", "torch", ()), ("dry", "torch", ())}),
+        ("checked the torch, dried it", {("inspect", "torch", ()), ("dry", "torch", ())}),
     ],
 )
 def test_each_act_is_on_what_it_was_said_of(text, wanted):
