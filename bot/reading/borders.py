@@ -20,7 +20,7 @@ def clauses_of(text: str, encoder: Encoder, context: str) -> tuple[Clause, ...]:
     if sum(c.kind == "dive" for c in telling) > 1:
         telling = [c for c in telling if not _says_what_was_not(c)]
     telling = [piece for c in _lists_whole(telling, text) for piece in _ahead_apart(c, text)]
-    telling = _further_dives(telling)
+    telling = [piece for c in _further_dives(telling) for piece in _gone_apart(c, text)]
     said = [c for c in telling if c.spans or choose.is_sure(c)] or telling
     return tuple(_joined([piece for c in said for piece in _acts_apart(c, text)], text)) or found[:1]
 
@@ -47,6 +47,24 @@ def _ahead_apart(clause: Clause, text: str) -> list[Clause]:
     return [
         replace(done, flags=clause.flags - {"will"}),
         _piece(clause, clause.start + cut, clause.end, text),
+    ]
+
+
+_GONE = re.compile(
+    r"(?:[.;,!]\s+|\band\s+)(?=(?:the |my )?(?:old|cracked|broken|torn|dead|flooded|leaking|other) (?:ones?|wan)\b.*\b(?:bin|binned|garbage|trash\w*|rubbish|gone|sold|threw|thrown|chucked|tossed|scrapped)\b)",
+    re.IGNORECASE,
+)
+
+
+def _gone_apart(clause: Clause, text: str) -> list[Clause]:
+    """Set apart that the old one went when a new one came: "bought a new mask and the cracked one's in the bin"."""
+    told = _GONE.search(clause.text) if clause.kind == "kit" else None
+    if told is None:
+        return [clause]
+    cut = clause.start + told.end()
+    return [
+        _piece(clause, clause.start, cut, text),
+        replace(_piece(clause, cut, clause.end, text), kind="gone", flags=frozenset()),
     ]
 
 

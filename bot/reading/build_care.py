@@ -162,6 +162,11 @@ def _repeats(act: Span, group: _Group) -> bool:
 
 
 def _begins_group(span: Span, group: _Group, clause: Clause) -> bool:
+    if span.slot == "act" and not group.acts and group.stuff_first and group.targets:
+        last = max(s.end for s in (*group.targets, *group.stuff)) - clause.start
+        return bool(
+            _APART.search(clause.text[last : span.start - clause.start])
+        )  # "talc on seals, wax on zip"
     if span.slot == "act" and group.acts:
         told = group.targets and group.acts_first
         return bool(told or not (group.targets or _beside(group.acts[-1], span, clause)))

@@ -357,6 +357,7 @@ def retire(clause: Clause, scene: Scene) -> Intent:
     spans = [s for s in (*clause.of("item"), *clause.of("left")) if s.id != "all"]
     named = [(m, is_one(s, clause)) for s in spans if (m := mention_in(s, clause, scene))]
     if not named and scene.item and (which := _OLD_ONE.search(clause.text)):
-        return RetireItem(item=f"{which[1].casefold()} {scene.item}")
+        item = re.sub(r"^(?:brand )?new ", "", scene.item, flags=re.IGNORECASE)
+        return RetireItem(item=f"{which[1].casefold()} {item}")
     gone = [RetireItem(item=item, one=one) for item, one in dict(named).items()]
     return Several(of=tuple(gone)) if len(gone) > 1 else gone[0] if gone else RetireItem()

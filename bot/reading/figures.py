@@ -147,11 +147,23 @@ def mended(spans: Sequence[Span], text: str) -> tuple[Span, ...]:
 _DAY_AND_FIGURE = re.compile(r"((?:mon|tue|wed|thu|fri|sat|sun)[a-z]*)\s+(\d{1,2})", re.IGNORECASE)
 
 
+def _count_of_day(n: int, span: Span, spans: list[Span]) -> Span:
+    """Return a small bare number between a day and a depth with its unit as how many dives that were: "today 1, 30 m"."""
+    before, after = spans[n - 1] if n else None, spans[n + 1] if n + 1 < len(spans) else None
+    small = span.slot == "depth" and span.text.isdecimal() and int(span.text) <= _FEW
+    beside = before is not None and before.slot == "when" and after is not None and after.slot == "depth"
+    return replace(span, slot="n") if small and beside and after and not after.text.isdecimal() else span
+
+
+_FEW = 4
+
+
 def _no_days(spans: list[Span]) -> list[Span]:
     """Return bare numbers beside depths that were taken for days as depths: "12, 11, 9 m", "sat 12 m and 14 m, sun 20"."""
     if not any(s.slot == "depth" for s in spans):
         return spans
     found: list[Span] = []
+    spans = [_count_of_day(n, s, spans) for n, s in enumerate(spans)]
     for n, span in enumerate(spans):
         after = spans[n + 1] if n + 1 < len(spans) else None
         told = _DAY_AND_FIGURE.fullmatch(span.text) if span.slot == "when" else None

@@ -167,6 +167,7 @@ def _as_care(clause: Clause, scene: Scene) -> Clause:
 
 
 _OWN_FIGURES = frozenset({"n", "depth", "time", "when"})
+_DELETES = re.compile(r"\b(?:delete|erase|remove|scrap|take out)\b", re.IGNORECASE)
 _FORGOTTEN = re.compile(
     r"\b(?:forgot|missed|left out|omitted)\b(?: to \w+)?(?: \w+)? (?:another|second|third|2nd|3rd|one more|a|one) (?:\w+ )?(?:dive|one|dip)\b",
     re.IGNORECASE,
@@ -186,6 +187,8 @@ def _of_the_entry(clause: Clause, scene: Scene) -> Clause:
     slots = {s.slot for s in clause.spans}
     if clause.kind == "dive" and _WAS_ONLY.search(clause.text):
         return replace(clause, kind="fix_dive", other="dive")
+    if clause.kind == "dive" and clause.other == "drop_dive" and _DELETES.search(clause.text):
+        return replace(clause, kind="drop_dive", other="dive", flags=clause.flags - {"not"})
     if clause.kind == "fix_dive" and _FORGOTTEN.search(clause.text) and slots & {"depth", "time"}:
         return replace(clause, kind="dive", other="fix_dive", sure=max(clause.sure, choose.SURE_TO_ACT))
     if clause.kind == "dive" and (puts_right_a_figure(clause.text) or _NOT_SO_MANY.search(clause.text)):

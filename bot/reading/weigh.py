@@ -147,7 +147,7 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         senseless
         and isinstance(learned, Misunderstood)
         and not gates.is_aside(learned.problem)
-        and not isinstance(older, Misunderstood)
+        and isinstance(older, LogDive)
         and all(_is_plain(c) for c in clauses)
         and kinds <= _OF_DIVES
     ):

@@ -211,7 +211,7 @@ WATERS: tuple[tuple[str, Water], ...] = tuple(
     (phrase, water)
     for water, phrases in {
         Water.SALT: "salt;salt water;saltwater;sea;seawater;sea water;ocean;salty;red sea;marine;reef;salt dive;north sea;the med;baltic sea;atlantic;pacific;fjord",
-        Water.FRESH: "fresh;fresh water;freshwater;lake;quarry;lac;lago;lough;river;reservoir;spring;cenote;pond;mine;loch;sweet water;flooded mine;gravel pit;sump;tarn",
+        Water.FRESH: "fresh;fresh water;freshwater;lake;quarry;lac;lago;dulce;agua dulce;lough;river;reservoir;spring;cenote;pond;mine;loch;sweet water;flooded mine;gravel pit;sump;tarn",
         Water.BRACKISH: "brackish;estuary;brackish water;lagoon;river mouth;baltic",
         Water.POOL: "pool;swimming pool;pool session;confined water;dive tank pool;indoor pool",
     }.items()
