@@ -162,11 +162,10 @@ def _repeats(act: Span, group: _Group) -> bool:
 
 
 def _begins_group(span: Span, group: _Group, clause: Clause) -> bool:
-    if span.slot == "act" and not group.acts and group.stuff_first and group.targets:
+    if span.slot == "act" and not group.acts and group.stuff and group.targets:  # "talc on seals, wax on zip"
         last = max(s.end for s in (*group.targets, *group.stuff)) - clause.start
-        return bool(
-            _APART.search(clause.text[last : span.start - clause.start])
-        )  # "talc on seals, wax on zip"
+        between = clause.text[last : span.start - clause.start]
+        return bool(_APART.search(between)) and (group.stuff_first or "." in between)
     if span.slot == "act" and group.acts:
         told = group.targets and group.acts_first
         return bool(told or not (group.targets or _beside(group.acts[-1], span, clause)))
