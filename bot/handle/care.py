@@ -41,6 +41,11 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
         return _several([intent.model_copy(update={"also": ()}), *intent.also], visit)
     if intent.task_ids:
         return _by_button(intent, visit)
+    if intent.on is not None and intent.on > visit.today:
+        return Reply(
+            f"{day(intent.on, visit.today).capitalize()} lies ahead, so I noted nothing. Tell me once it is done.",
+            data={"intent": "record_care", "done": 0},
+        )
     if intent.everything:
         return _on_everything(intent, visit)
     if len(each := _each_of(intent, visit)) > 1:
@@ -52,13 +57,18 @@ def record_care(intent: RecordCare, visit: Visit) -> Reply:
 _MANY = re.compile(r"(?:^|\b)(?:both|all|every|each)\b|(?<!s)s$", re.IGNORECASE)
 
 
+_SO_MANY = re.compile(r"([2-9]|1\d) ")
+
+
 def _each_of(intent: RecordCare, visit: Visit) -> list[Item]:
     """Return the items that a plural means: "rinsed the strobes" speaks of all of them."""
     if intent.item is None or intent.item_id is not None or not _MANY.search(intent.item.strip()):
         return []
     if any(i.name == intent.item for i in visit.kit()):
         return []
-    return find.by_mention(visit.kit(), intent.item)
+    found = find.by_mention(visit.kit(), intent.item)
+    told = _SO_MANY.match(intent.item)
+    return [] if told and int(told[1]) < len(found) else found
 
 
 def _on_item(intent: RecordCare, item: Item, visit: Visit) -> Reply:

@@ -81,14 +81,18 @@ class _Group:
 
 def record(clause: Clause, scene: Scene) -> RecordCare | None:
     """Return the acts of care that a clause tells, the first holding the others; None if it names no act or no target."""
-    on, month_only = values.on_of(clause.of("when"), scene, AHEAD)
+    groups = [one for group in _groups(clause) for one in group.by_test()]
+    ahead = [w for w in clause.of("when") if _lies_ahead(w, scene)] if len(groups) > 1 else []
+    behind = [w for w in clause.of("when") if w not in ahead]
+    on, month_only = values.on_of(behind, scene, AHEAD)
     said = scene.of(clause.text)
     acts: list[RecordCare] = []
-    groups = [one for group in _groups(clause) for one in group.by_test()]
     for group, after in zip(groups, [*groups[1:], None], strict=True):
         own = [
             w for w in clause.of("when") if group.start <= w.start < (after.start if after else clause.end)
         ]
+        if own and own[0] in ahead:
+            continue  # "the bailouts stay for tomorrow"
         its_day = values.on_of(own, scene, AHEAD) if own else (on, month_only)
         for act in _of_group(group, clause, scene):
             technician = by_technician_said(said, act.task or Task.CLEAN)
@@ -103,6 +107,11 @@ def record(clause: Clause, scene: Scene) -> RecordCare | None:
         dict.fromkeys(acts), key=lambda a: a.happened is None
     )  # what befell it goes first, then what was done about it
     return told[0].model_copy(update={"also": tuple(told[1:])}) if told else None
+
+
+def _lies_ahead(when: Span, scene: Scene) -> bool:
+    on = values.days(when, scene).on
+    return on is not None and on > scene.today
 
 
 def _groups(clause: Clause) -> list[_Group]:

@@ -91,7 +91,12 @@ _TOO_WARM = 35
 def _bare_depths(clause: Clause, was: float | None) -> Clause:
     """Return a clause in which a bare number that was taken for a temperature is the depth that it rather is."""
     if _SAYS_WARMTH.search(clause.text):
-        return clause
+        cold = was is not None and not _SAYS_DEPTH.search(clause.text) and not clause.of("temp")
+        bare = [s for s in clause.spans if s.slot in {"n", "depth"} and s.text.isdecimal()]
+        if not cold or len(bare) != 1:
+            return clause
+        spans = tuple(replace(s, slot="temp") if s is bare[0] else s for s in clause.spans)
+        return replace(clause, spans=spans)  # "temp 6 not 7"
     is_depth = was is not None or bool(_SAYS_DEPTH.search(clause.text))
     return replace(
         clause,
@@ -132,11 +137,12 @@ def _bare(entry: LogDive, was: float | None, clause: Clause, scene: Scene) -> di
         found = {"dives": None}
         if not figures:
             found["max_depth_m"] = values.depth_m((replace(stray[0], slot="depth"),), scene)
-    elif was is not None and not figures and not counts:
+    elif was is not None and not figures and not counts and entry.min_temp_c is None:
         others = [n for n in values.numbers(clause.text) if n != was]
         if len(others) == 1:
             found = {"max_depth_m": values.depth_m((Span("depth", f"{others[0]:g}", 0, 0),), scene)}
-    if was is not None and (entry.max_depth_m or found.get("max_depth_m")):
+    cold = entry.min_temp_c is not None and entry.max_depth_m is None
+    if was is not None and not cold and (entry.max_depth_m or found.get("max_depth_m")):
         found["was_depth_m"] = values.depth_m((Span("depth", f"{was:g}", 0, 0),), scene)
     return found
 

@@ -290,6 +290,9 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
     kept: list[Span] = []
     for item in items:
         before = kept[-1] if kept else None
+        same = any(kind_of(k, scene) is kind_of(item, scene) for k in kept)
+        if same and _ON_THE.search(clause.text[: item.start - clause.start]):
+            continue  # "twin twelves, two regs on the twins"
         if before is not None and kind_of(before, scene) is kind_of(item, scene):
             facts = [s for s in clause.of("fact") if before.end <= s.start and s.end <= item.start]
             gap = clause.text[
@@ -319,6 +322,7 @@ def _distinct(items: list[Span], clause: Clause, scene: Scene) -> list[Span]:
 
 
 _CLOSE = 4
+_ON_THE = re.compile(r"\b(?:on|for|of|with|to|in|from) (?:the|my|each)\s+$", re.IGNORECASE)
 _AGAIN = re.compile(r"\bones?$", re.IGNORECASE)
 _TWO = re.compile(r"\b(?:two|2|both|double|twin)\b", re.IGNORECASE)
 

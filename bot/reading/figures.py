@@ -73,7 +73,12 @@ def _unit_of(number: re.Match[str], slot: str, end: int, text: str) -> tuple[str
             slot, end = named, max(end, told.end())
     if slot == "depth" and _MINUTES.match(text, number.end()) and _METRES.search(text):
         slot, end = "time", number.end() + 1
-    if slot == given and number.end() == end and (said := _SAID_BEFORE.search(text[: number.start()])):
+    if (
+        slot == given
+        and number.end() == end
+        and not _LONG.match(text, end)
+        and (said := _SAID_BEFORE.search(text[: number.start()]))
+    ):
         slot = "time" if said["time"] else "temp"
     if _TIMES.search(text[: number.start()]):
         slot = "n"
@@ -84,9 +89,11 @@ def _unit_of(number: re.Match[str], slot: str, end: int, text: str) -> tuple[str
 
 
 _SAID_BEFORE = re.compile(
-    r"\b(?:(?P<time>run ?time|bottom time|dive time|duration|lasted|minutes?)|water(?: temp\w*)?|temp(?:erature)?|sea(?= has| had| was| is)|lake(?= has| had| was| is))(?: was| is| has| had| of| at| about|:)* $",
+    r"\b(?:(?P<time>run ?time|bottom time|dive time|duration|lasted|minutes?)|water(?: temp\w*)?|temp(?:erature)?|sea|lake)(?: was| is| has| had| of| at| about|:)* $",
     re.IGNORECASE,
 )
+_LONG = re.compile(r"\s?(?:m|'|x|dives?)(?![a-z])", re.IGNORECASE)
+_AT_CLOCK = re.compile(r"\b(?:at|um|à) (?:\d|1\d|2[0-3])[h:][0-5]\d\b", re.IGNORECASE)
 _OF_THE_CLOCK = re.compile(r"(?:[5-9]|1\d|2[0-3])h(?:[0-5]\d)?", re.IGNORECASE)
 _DIVE = re.compile(r"\bdive $", re.IGNORECASE)
 _OF_THAT_DIVE = re.compile(r"\s?[:,=-]?\s?\d")
@@ -130,6 +137,8 @@ def mended(spans: Sequence[Span], text: str) -> tuple[Span, ...]:
     found: list[Span] = []
     for told in _sentences_apart(spans):
         before = found[-1] if found else None
+        if any(m.start() <= told.start < m.end() for m in _AT_CLOCK.finditer(text)):
+            continue  # "at 9h30 I dived"
         span = _figure(told, text)
         if (span.slot in {"act", "when"} and span.text.casefold() in _IDLE) or not _is_figure(span, text):
             continue

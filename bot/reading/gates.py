@@ -246,3 +246,10 @@ _SUPPOSES = re.compile(
 _DENIES = re.compile(
     r"(?<!\boh )\b(?:no(?!,| way)|not|never|without|nothing|isn't|wasn't|didn't|don't|almost|nearly|instead of|free of)\b"
 )
+
+
+def is_guessed(clause: Clause) -> bool:
+    """Tell whether a test of a cylinder is told as a guess, which is not recorded."""
+    return bool(clause.of("test")) and bool(
+        re.search(r"\b(?:i think|i guess|maybe|probably|not sure)\b", clause.text, re.IGNORECASE)
+    )

@@ -49,6 +49,7 @@ _QUANTIFIED = re.compile(
     r"\b(?:all|both|every|each|any)(?: (?:of|the|my|our|these|those|\d+|two|three|four|five|six))*\s*$",
     re.IGNORECASE,
 )
+_COUNTED = re.compile(r"(?<![\d.,/:-])(?:[2-9]|1\d)\s+$")
 _BESIDE = re.compile(r"\s*(?:-|of|for)?\s*")
 
 
@@ -65,7 +66,9 @@ def mention_in(span: Span, clause: Clause, scene: Scene) -> str | None:
             break
         start = fact.start
     before = clause.text[start - clause.start : span.start - clause.start]
-    many = _QUANTIFIED.search(clause.text[: start - clause.start])
+    many = _QUANTIFIED.search(clause.text[: start - clause.start]) or _COUNTED.search(
+        clause.text[: start - clause.start]
+    )
     return " ".join(f"{many.group().strip() if many else ''} {before.strip()} {named}".split())
 
 

@@ -81,4 +81,4 @@ def _with_its_words(old: RecordCare, new: RecordCare) -> RecordCare:
     return old.model_copy(update={"item": new.item}) if same and _TELLS_APART.search(more) else old
 
 
-_TELLS_APART = re.compile(r"\b(?!(?:all|both|every|each|any|of|the|my|our|\w)\b)[a-z]\w+")
+_TELLS_APART = re.compile(r"\b(?!(?:all|both|every|each|any|of|the|my|our|\w)\b)[a-z]\w+|^\d+ $")

@@ -83,6 +83,8 @@ def weighed(older: Intent, reading: Reading) -> Intent:
 
     Whatever its kind, a clause by which something that burns got on a part in breathing gas counts, and one that only speaks of it does not.
     """
+    if isinstance(older, Snooze) and not _puts_off(reading.clauses):
+        older = Misunderstood()
     if (safest := of_what_burns(older, reading)) is not None:
         return safest
     meant = _weighed(older, reading)
@@ -94,6 +96,12 @@ def weighed(older: Intent, reading: Reading) -> Intent:
         return meant
     of = meant.of if isinstance(meant, Several) else (meant,)
     return Several(of=of, unused=reading.unused)
+
+
+def _puts_off(clauses: Sequence[Clause]) -> bool:
+    """Tell whether a wish to be reminded later may be meant: a word or two, or a clause that is likely one."""
+    words = sum(len(c.text.split()) for c in clauses)
+    return words <= 2 or any("snooze" in {c.kind, c.other} for c in clauses)
 
 
 def _tips(intent: Intent) -> tuple[str, ...]:
@@ -152,7 +160,12 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
         and kinds <= _OF_DIVES
     ):
         return older  # its days and numbers make sense as they are read by rule
-    if _goes_first(older, clauses) or (isinstance(older, ShowDue) and any(map(_is_guessed, clauses))):
+    partly = isinstance(learned, Several) and any(
+        isinstance(a, Misunderstood) and "lies ahead" in a.problem for a in learned.of
+    )
+    if partly and kinds == {"care"} and reading.sure >= _VERY_SURE and not any(c.of("test") for c in clauses):
+        return learned  # part of it was done, and part of it is still to do
+    if _goes_first(older, clauses) or (isinstance(older, ShowDue) and any(map(gates.is_guessed, clauses))):
         return older
     if isinstance(learned, Misunderstood) and (kept := _of_unsure(older, learned, clauses)) is not None:
         return kept
@@ -258,13 +271,6 @@ def _needs_the_letter(older: Intent, clauses: Sequence[Clause]) -> bool:
         failed
         and kinds <= {"care", "mishap", "fact", "gone"}
         and bool(_DENIES.search(text) or "condemned" in text.casefold())
-    )
-
-
-def _is_guessed(clause: Clause) -> bool:
-    """Tell whether a test of a cylinder is told as a guess, which is not recorded."""
-    return bool(clause.of("test")) and bool(
-        re.search(r"\b(?:i think|i guess|maybe|probably|not sure)\b", clause.text, re.IGNORECASE)
     )
 
 
