@@ -56,7 +56,7 @@ def kind_of(annotation: Any) -> tuple[str, bool]:
     if get_origin(annotation) in (types.UnionType, Union):
         inner = [a for a in get_args(annotation) if a is not type(None)]
         return kind_of(inner[0])[0], True
-    if get_origin(annotation) is list:
+    if get_origin(annotation) in (list, tuple):
         return f"list of {plural(get_args(annotation)[0])}", False
     if get_origin(annotation) is Literal:
         return f"`{get_args(annotation)[0]}`", False
@@ -121,6 +121,7 @@ FACTS = {
     "hydro_due_told_on": "When that stamp was told.",
     "visual_due_told_on": "When that stamp was told.",
     "eddy_due_told_on": "When that stamp was told.",
+    "remarks": "What else was said of it, in the diver's words: up to 8, each up to 40 letters.",
 }
 
 

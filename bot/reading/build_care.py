@@ -227,9 +227,10 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
         and _PUT_ON.search(clause.text)
     ):
         tasks.append(Task.LUBRICATE)  # "wiped the ring, fresh grease on it"
-    everything = any(s.id == "all" and not _counts(s, group.targets, clause) for s in group.targets) or bool(
-        group.left and not group.targets
-    )
+    everything = any(
+        s.id == "all" and s.sure >= _SURE_OF_ALL and not _counts(s, group.targets, clause)
+        for s in group.targets
+    ) or bool(group.left and not group.targets)
     items = [s for s in group.targets if s.slot == "item" and s.id != "all"]
     parts = [s for s in group.targets if s.slot == "part"]
     but = tuple(filter(None, (mention_in(s, clause, scene) for s in group.left)))
@@ -260,6 +261,7 @@ def _of_group(group: _Group, clause: Clause, scene: Scene) -> list[RecordCare]:
     return found
 
 
+_SURE_OF_ALL = 0.8
 _WAS = re.compile(r"\b(?:was|were|had been|had|used to)\s+(?:\w+\s+)?$", re.IGNORECASE)
 
 

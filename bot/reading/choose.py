@@ -121,10 +121,18 @@ _LACKS: dict[str, str] = {
 """What is asked of a clause whose kind is plain and that names too little."""
 
 
+_MARKUP = re.compile(r"[\[\]{}<>`*\\|_]")
+
+
 def lacking(clause: Clause) -> Misunderstood | None:
     """Return the question for what a clause does not name; None where nothing is recorded of its kind, or it is not sure."""
     asks = _LACKS.get(clause.kind)
-    if asks is None or clause.sure < SURE_TO_ACT:
+    if (
+        asks is None
+        or clause.sure < SURE_TO_ACT
+        or not (clause.spans or clause.kind == "care")
+        or _MARKUP.search(clause.text)
+    ):
         return None
     return Misunderstood(problem=f"{_quoted(clause)}: {asks}? I noted nothing of it yet.")
 

@@ -196,10 +196,10 @@ def _weighed(older: Intent, reading: Reading) -> Intent:  # noqa: C901, PLR0911,
     return learned
 
 
-_CODE = re.compile(r"[{}<>\[\]\\`|^~$]|://|=\S")
+_CODE = re.compile(r"[{}<>\[\]\\`|^~$]|://|=\S|--(?:\s|$)|['\"]\)|\);")
 """Signs of markup and code: nothing is recorded of what the encoder makes of them."""
 _VERY_SURE = 0.9
-_OF_A_FIGURE = re.compile(r"cannot be|dives in one entry|^No calendar|^As I read it")
+_OF_A_FIGURE = re.compile(r"[4-9]\d °C cannot be|^-\d+ dives cannot be|dives in one entry|^As I read it")
 """What the older readers find senseless where the clauses make sense each for itself: "every 300 dives", "84 degrees" beside feet, "the rest tomorrow"."""
 
 
