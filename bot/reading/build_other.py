@@ -79,9 +79,10 @@ def _of_it(clause: Clause, m: Message, scene: Scene) -> Intent | None:
 
 
 _WHAT_THEN = re.compile(
-    r"\b(?:what|which|how)\b.*\b(?:then|instead|use|put|go|goes|want|need|best|proper|right|good|ok|okay|should|stuff|on it|there)\b|^\W*(?:so |and |ok )*what then\b",
+    r"\b(?:what(?:'?s)?|which|how|whit)\b.*\b(?:then|instead|use|put|go|goes|want|need|best|proper|right|good|ok|okay|should|stuff|on it|there)\b|^\W*(?:so |and |ok )*(?:what|whit) then\b|^\W*(?:and |so |ok )*then (?:what|whit)\b",
     re.IGNORECASE,
 )
+_GOOD = re.compile(r"\b(?:good|ok|okay|fine|safe|all right|alright|usable|dive it|use it)\b", re.IGNORECASE)
 _WIPE = re.compile(
     r"\b(?:wipe|wiped|clean|cleaned|rinse|rinsed|wash|still|just)\b.*\b(?:use|dive|fill|off|on|tomorrow|ok|okay|it)\b",
     re.IGNORECASE,
@@ -99,7 +100,8 @@ def _carried(clause: Clause, m: Message, last: Ask) -> Ask | None:
     names = [s for s in clause.spans if s.slot in {"item", "part", "stuff"} and s.id != "it"]
     if names or m.substances or not (before.candidates or before.item) or len(clause.text.split()) > _SHORT:
         return None
-    if before.about is About.CONTAMINATED and _WIPE.search(clause.text):
+    good_again = clause.text.rstrip().endswith("?") and _GOOD.search(clause.text)
+    if before.about is About.CONTAMINATED and (good_again or _WIPE.search(clause.text)):
         return Ask(question=before.model_copy(update={"happened": False, "rest": ()}), said=clause.text[:200])
     if not _WHAT_THEN.search(clause.text):
         return None

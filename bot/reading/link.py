@@ -91,11 +91,20 @@ def whole_parts(clause: Clause, scene: Scene) -> Clause:
     return clause if len(found) == len(clause.spans) else replace(clause, spans=tuple(found))
 
 
+_FUELS = re.compile(
+    r"\b(?:diesel|petrol|gasoline|fuel|kerosene|paraffin oil|hydraulic \w+|(?:engine|motor|outboard|two[- ]stroke|chain|gear\w*|compressor|bearing) (?:oil|grease)|outboard mix)\b",
+    re.IGNORECASE,
+)
+"""Of the class of mineral oil, where they are told as what got on a part; in the water they are a condition of the dive."""
+
+
 def substance_of(span: Span, scene: Scene) -> Substance | None:
     """Return the class of a substance named, None if it is none that is known."""
     named = scene.of(span.text).substances
     if named:
         return named[0][2]
+    if _FUELS.search(span.text):
+        return Substance.MINERAL_OIL
     return _SUBSTANCES.get(span.id or "") if span.sure >= _SURE else None
 
 

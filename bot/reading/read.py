@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from bot.advice.question import About
 from bot.reading import (
     build_care,
     build_dive,
@@ -130,9 +131,12 @@ def read(raw: str, scene: Scene, encoder: Encoder, context: str, last: Intent | 
     )
 
 
-def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:
+def of_clause(clause: Clause, scene: Scene, last: Intent | None) -> Intent | None:  # noqa: PLR0911 - a rule each
     """Return what a clause means: an intent, why nothing is noted, or the question what was meant. None if it cannot be made out."""
     clause = _as_care(_of_the_entry(whole_parts(clause, scene), scene), scene)
+    good_again = clause.text.rstrip().endswith("?") and _is_tainted(last)
+    if good_again and (carried := build_other.ask(clause, scene, last)) is not None:
+        return carried
     if gates.is_asked(clause):
         return build("ask", clause, scene, last) or build(clause.other, clause, scene, last)
     if (refused := gates.refused(clause)) is not None:
@@ -167,6 +171,13 @@ def _as_care(clause: Clause, scene: Scene) -> Clause:
 
 
 _OWN_FIGURES = frozenset({"n", "depth", "time", "when"})
+
+
+def _is_tainted(last: Intent | None) -> bool:
+    """Tell whether the last question was about something that got where it should not be."""
+    return isinstance(last, Ask) and last.question.about is About.CONTAMINATED
+
+
 _DELETES = re.compile(r"\b(?:delete|erase|remove|scrap|take out)\b", re.IGNORECASE)
 _FORGOTTEN = re.compile(
     r"\b(?:forgot|missed|left out|omitted)\b(?: to \w+)?(?: \w+)? (?:another|second|third|2nd|3rd|one more|a|one) (?:\w+ )?(?:dive|one|dip)\b",

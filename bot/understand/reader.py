@@ -53,6 +53,7 @@ from bot.understand.sharing import read_sharing
 from bot.understand.small_talk import declined, read_small_talk, thanked
 from bot.understand.text import tight
 from bot.understand.trips import read_next_dive, read_trip, read_trip_wish
+from store.vocabulary import ItemKind
 
 __all__ = ["Context", "Offer", "understand"]
 
@@ -88,6 +89,7 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
     message = Message(tight(text), today, context.names, context.own)
     if problem := unreadable(text, message):
         return problem
+    message = _of_the_only_suit(message)
     try:
         if meant := chosen(message, context.offers):
             return meant
@@ -103,6 +105,18 @@ def understand(text: str, today: date, context: Context | None = None) -> Intent
         return Misunderstood(problem=str(said), suggestions=EXAMPLES[:1])
     except WeightsError:
         return Misunderstood(problem=_ONLY_COMMANDS, suggestions=("/due", "/kit", "/board", "/undo"))
+
+
+_SUIT = re.compile(r"(?<!dry )(?<!wet )\bsuit\b", re.IGNORECASE)
+
+
+def _of_the_only_suit(m: Message) -> Message:
+    """Return a question on "the suit" as one on the wetsuit, where that is the only suit of the diver's."""
+    if not _SUIT.search(m.raw) or not is_question(m) or re.search(r"\bdry|\bzip", m.raw, re.IGNORECASE):
+        return m
+    kinds = {kind for name in m.names for kind in m.again(name).kinds}
+    only_wet = ItemKind.WETSUIT in kinds and ItemKind.DRY_SUIT not in kinds
+    return m.again(_SUIT.sub("wetsuit", m.raw)) if only_wet else m
 
 
 _ONLY_COMMANDS = "I can read no words just now, only commands and buttons: part of my program is damaged. Nothing was noted."

@@ -8,11 +8,13 @@ from datetime import date
 
 import pytest
 
+from bot.advice.question import About
 from bot.advice.substances import STUFF, Trait
 from bot.reading import gates
+from bot.reading.acts import told
 from bot.understand.intents import Ask, LogDive, RecordCare, Several
-from bot.understand.reader import understand
-from store.vocabulary import Substance
+from bot.understand.reader import Context, Talk, understand
+from store.vocabulary import ItemKind, Substance
 
 TODAY = date(2026, 6, 10)
 WORDS = {
@@ -115,3 +117,24 @@ def test_the_gate_alone_hears_it_whatever_the_encoder_made_of_the_clause(monkeyp
         for t in TELLINGS
     ]
     assert not all(heard)  # the gate is what makes the product whole
+
+
+def test_fuel_on_a_regulator_is_oil_and_wiping_it_does_not_clear_it():
+    spilt = understand("the deckhand spilt diesel all ower the reg thats on my stage", TODAY)
+    assert isinstance(spilt, Ask)
+    assert (spilt.question.happened, spilt.question.substance) == (True, Substance.MINERAL_OIL)
+    asked = understand(
+        "I have wiped it with a paper. It is good again, no?",
+        TODAY,
+        Context(last=spilt, talk=Talk(about="mishap")),
+    )
+    questions = [a.question for a in told(asked) if isinstance(a, Ask)]
+    assert [(q.about, q.happened) for q in questions] == [(About.CONTAMINATED, False)]
+
+
+def test_the_suit_of_who_has_a_wetsuit_only_is_the_wetsuit():
+    asked = understand(
+        "can i use baby oil to get in the suit its so tight", TODAY, Context(names=("wetsuit", "fins"))
+    )
+    assert isinstance(asked, Ask)
+    assert asked.question.item is ItemKind.WETSUIT
