@@ -118,7 +118,11 @@ def _groups(clause: Clause) -> list[_Group]:
     """Join acts and targets: a new group begins at an act after "act, target", at a target after "target, act", and so with substances."""
     groups = [_Group()]
     spans = [
-        s for s in clause.spans if s.slot in _ROLES and not (s.slot == "act" and gates.is_denied(s, clause))
+        s
+        for s in clause.spans
+        if s.slot in _ROLES
+        and not (s.slot == "act" and gates.is_denied(s, clause))
+        and not (s.slot in {"item", "part"} and _NOT_IT.match(clause.text, s.end - clause.start))
     ]
     for span, after in zip(spans, (*spans[1:], None), strict=False):
         if span.slot != "act" or not _repeats(span, groups[-1]):
@@ -135,6 +139,10 @@ def _groups(clause: Clause) -> list[_Group]:
     return groups
 
 
+_NOT_IT = re.compile(
+    r"\s+(?:is |was |are )?(?:not|no|nope)(?: yet| done)*\s*(?:[,.;!]|$|\band\b|\bbut\b)", re.IGNORECASE
+)
+"""Behind what was left out: "rinsed the wing, torch not yet"."""
 _OF_ALL = frozenset({Task.RINSE, Task.DRY, Task.DISINFECT, Task.CLEAN, Task.INSPECT})
 """What may be done to everything without saying so again."""
 _APART = re.compile(r"[,;.]|\b(?:and|then|plus|n)\b", re.IGNORECASE)

@@ -38,6 +38,7 @@ def cared(text):
         ),
         ("Me after lunch. 1 dive. 10 m. 8 C. Suit hosed, not disinfected yet.", {("rinse", "Suit")}),
         ("rinsed the wing, will do the suit tomorrow", {("rinse", "wing")}),
+        ("rinsed the wing, torch not yet", {("rinse", "wing")}),
         (
             "suit dry. talc on seals. wax on zip.",
             {("dry", "suit"), ("powder", "neck and wrist seals"), ("lubricate", "dry-suit zip")},
